@@ -1,0 +1,309 @@
+// Package words is the catalogue of sentences: a slug and typed parameters go
+// in, text for a person comes out, in English or Spanish. One pair of files for
+// each room, en/ROOM.toml and es/ROOM.toml, hold `"slug" = "sentence"`.
+//
+// In a sentence {name} stands for a parameter, {n|one bait|{n} baits} for a
+// choice by number (the first form for exactly 1), {x:2} for a number with that
+// many decimals, {x:%} for a share written as a percentage, and {{ }} for braces.
+//
+// Numbers keep the decimal point in every language, as the files do, so that
+// what a person reads on a screen can be typed back in.
+package words
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"maps"
+	"math"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/BurntSushi/toml"
+)
+
+//go:embed en/*.toml es/*.toml
+var files embed.FS
+
+// Language names a language of the catalogue.
+type Language string
+
+// The languages; Pseudo is English in brackets with accents, which shows
+// strings that never went through the catalogue.
+const (
+	English Language = "en"
+	Spanish Language = "es"
+	Pseudo  Language = "xx"
+)
+
+// Languages a person may choose.
+var Languages = []Language{English, Spanish}
+
+// P are the parameters of a sentence: int, float64, string, time.Time, Ref,
+// []string or anything with a String method.
+type P map[string]any
+
+// Ref is a parameter that is itself a sentence of the catalogue.
+type Ref struct {
+	Slug string
+	With map[string]any
+}
+
+// List is a parameter that is several values joined for reading.
+type List []any
+
+type catalogue struct {
+	sentences map[string][]part
+	raw       map[string]string
+}
+
+var load = sync.OnceValues(func() (map[Language]*catalogue, error) {
+	all := map[Language]*catalogue{}
+	for _, lang := range Languages {
+		c := &catalogue{sentences: map[string][]part{}, raw: map[string]string{}}
+		names, err := fs.Glob(files, string(lang)+"/*.toml")
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range names {
+			if err := c.read(name); err != nil {
+				return nil, err
+			}
+		}
+		all[lang] = c
+	}
+	return all, nil
+})
+
+func (c *catalogue) read(name string) error {
+	var text map[string]string
+	b, err := files.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	if err := toml.Unmarshal(b, &text); err != nil {
+		return fmt.Errorf("words: %s: %w", name, err)
+	}
+	for slug, s := range text {
+		if _, twice := c.raw[slug]; twice {
+			return fmt.Errorf("words: %s: slug %s stands in the catalogue twice", path.Base(name), slug)
+		}
+		parts, err := parse(s)
+		if err != nil {
+			return fmt.Errorf("words: %s: slug %s: %w", name, slug, err)
+		}
+		c.raw[slug], c.sentences[slug] = s, parts
+	}
+	return nil
+}
+
+// Check reports a fault in the catalogue's files: one that cannot be read, or a
+// slug or a parameter that stands in one language only.
+func Check() error {
+	all, err := load()
+	if err != nil {
+		return err
+	}
+	en, es := all[English], all[Spanish]
+	var wrong []string
+	for _, slug := range slices.Sorted(maps.Keys(en.raw)) {
+		if _, ok := es.raw[slug]; !ok {
+			wrong = append(wrong, slug+" has no Spanish")
+			continue
+		}
+		if a, b := params(en.sentences[slug]), params(es.sentences[slug]); !slices.Equal(a, b) {
+			wrong = append(wrong, fmt.Sprintf("%s uses %v in English and %v in Spanish", slug, a, b))
+		}
+	}
+	for _, slug := range slices.Sorted(maps.Keys(es.raw)) {
+		if _, ok := en.raw[slug]; !ok {
+			wrong = append(wrong, slug+" has no English")
+		}
+	}
+	if wrong != nil {
+		return fmt.Errorf("words: %s", strings.Join(wrong, "; "))
+	}
+	return nil
+}
+
+// Has says whether the catalogue holds slug.
+func Has(slug string) bool {
+	all, err := load()
+	if err != nil {
+		return false
+	}
+	_, ok := all[English].raw[slug]
+	return ok
+}
+
+// Slugs lists every slug that begins with prefix, in byte order.
+func Slugs(prefix string) []string {
+	all, err := load()
+	if err != nil {
+		return nil
+	}
+	var found []string
+	for slug := range all[English].raw {
+		if strings.HasPrefix(slug, prefix) {
+			found = append(found, slug)
+		}
+	}
+	slices.Sort(found)
+	return found
+}
+
+// Say is the sentence of slug in language l. A slug the catalogue lacks comes
+// back in angle brackets, so that it is seen, never an empty string.
+func (l Language) Say(slug string, with map[string]any) string {
+	all, err := load()
+	if err != nil {
+		return "⟨" + slug + ": " + err.Error() + "⟩"
+	}
+	from := l
+	if l == Pseudo || all[l] == nil {
+		from = English
+	}
+	parts, ok := all[from].sentences[slug]
+	if !ok {
+		return "⟨" + slug + "⟩"
+	}
+	var b strings.Builder
+	l.write(&b, parts, with)
+	if l == Pseudo {
+		return "⟦" + b.String() + "⟧"
+	}
+	return b.String()
+}
+
+// Choose takes the language from a BCP 47 tag or a locale name such as
+// "es_MX.UTF-8"; English when it is none of ours.
+func Choose(tag string) Language {
+	head, _, _ := strings.Cut(strings.ToLower(strings.ReplaceAll(tag, "_", "-")), "-")
+	switch Language(head) {
+	case Spanish:
+		return Spanish
+	case Pseudo:
+		return Pseudo
+	}
+	return English
+}
+
+func (l Language) write(b *strings.Builder, parts []part, with map[string]any) {
+	for _, p := range parts {
+		switch {
+		case p.name == "" && l == Pseudo:
+			b.WriteString(accent(p.text))
+		case p.name == "":
+			b.WriteString(p.text)
+		case p.one != nil:
+			if isOne(with[p.name]) {
+				l.write(b, p.one, with)
+			} else {
+				l.write(b, p.many, with)
+			}
+		default:
+			v, ok := with[p.name]
+			if !ok {
+				b.WriteString("⟨" + p.name + "⟩")
+				continue
+			}
+			b.WriteString(l.value(v, p.format))
+		}
+	}
+}
+
+func isOne(v any) bool {
+	switch n := v.(type) {
+	case int:
+		return n == 1
+	case int64:
+		return n == 1
+	case float64:
+		return n == 1
+	}
+	return false
+}
+
+func (l Language) value(v any, format string) string {
+	switch x := v.(type) {
+	case string:
+		return x
+	case int:
+		return strconv.Itoa(x)
+	case float64:
+		return Number(x, format)
+	case time.Time:
+		return x.Format("2006-01-02 15:04 -07:00")
+	case Ref:
+		return strings.Trim(l.Say(x.Slug, x.With), "⟦⟧")
+	case []string:
+		return l.join(len(x), func(i int) string { return x[i] })
+	case List:
+		return l.join(len(x), func(i int) string { return l.value(x[i], format) })
+	case fmt.Stringer:
+		return x.String()
+	}
+	return fmt.Sprint(v)
+}
+
+func (l Language) join(n int, at func(int) string) string {
+	and := " and "
+	if l == Spanish {
+		and = " y "
+	}
+	var b strings.Builder
+	for i := range n {
+		if i == n-1 && i > 0 {
+			b.WriteString(and)
+		} else if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(at(i))
+	}
+	return b.String()
+}
+
+// Number writes x for reading: format is a number of decimals, "%" for a share
+// as a percentage, or empty for four significant digits.
+func Number(x float64, format string) string {
+	switch {
+	case math.IsNaN(x):
+		return "–"
+	case math.IsInf(x, 1):
+		return "∞"
+	case math.IsInf(x, -1):
+		return "−∞"
+	}
+	var s string
+	switch {
+	case format == "%":
+		s = strconv.FormatFloat(100*x, 'f', 0, 64) + " %"
+	case format != "":
+		d, err := strconv.Atoi(format)
+		if err != nil {
+			d = 2
+		}
+		s = strconv.FormatFloat(x, 'f', d, 64)
+	default:
+		s = strconv.FormatFloat(x, 'g', 4, 64)
+		if strings.ContainsAny(s, "e") {
+			s = strconv.FormatFloat(x, 'f', -1, 64)
+		}
+	}
+	if strings.HasPrefix(s, "-") {
+		if strings.Trim(s, "-0. %") == "" {
+			return s[1:]
+		}
+		return "−" + s[1:]
+	}
+	return s
+}
+
+// accent makes a text visibly not a language, of the same length or longer.
+func accent(s string) string {
+	return strings.NewReplacer("a", "á", "e", "ë", "i", "ï", "o", "ö", "u", "ü", "A", "Â", "E", "É", "O", "Ø").Replace(s)
+}

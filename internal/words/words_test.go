@@ -1,0 +1,65 @@
+package words
+
+import (
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestCatalogueIsWhole(t *testing.T) {
+	if err := Check(); err != nil {
+		for _, line := range strings.Split(err.Error(), "; ") {
+			t.Error(line)
+		}
+	}
+}
+
+func TestSentence(t *testing.T) {
+	for _, c := range []struct {
+		sentence string
+		with     P
+		want     string
+	}{
+		{"{n|one bait|{n} baits} of {all}", P{"n": 1, "all": 25}, "one bait of 25"},
+		{"{n|one bait|{n} baits} of {all}", P{"n": 0, "all": 25}, "0 baits of 25"},
+		{"{x:2} and {p:%}, {{kept}}", P{"x": 1.005, "p": 0.42}, "1.00 and 42 %, {kept}"},
+		{"at {place}", P{"place": []string{"a", "b", "c"}}, "at a, b and c"},
+		{"{missing}", P{}, "⟨missing⟩"},
+		{"{x:1}", P{"x": -0.01}, "0.0"},
+		{"{x:1}", P{"x": -1.25}, "−1.2"},
+	} {
+		parts, err := parse(c.sentence)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b strings.Builder
+		English.write(&b, parts, c.with)
+		if b.String() != c.want {
+			t.Errorf("%s with %v = %q, want %q", c.sentence, c.with, b.String(), c.want)
+		}
+	}
+	for _, bad := range []string{"{", "}", "{}", "{n|a}"} {
+		if _, err := parse(bad); err == nil {
+			t.Errorf("%q was taken as a sentence", bad)
+		}
+	}
+}
+
+func TestParseNeverPanics(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.StringOf(rapid.SampledFrom([]rune("{}|:%ab 2"))).Draw(t, "sentence")
+		if parts, err := parse(s); err == nil {
+			var b strings.Builder
+			Pseudo.write(&b, parts, P{"a": 1, "b": 2.5})
+		}
+	})
+}
+
+func TestChoose(t *testing.T) {
+	for tag, want := range map[string]Language{"es_MX.UTF-8": Spanish, "es": Spanish, "en-GB": English, "fr": English, "": English} {
+		if got := Choose(tag); got != want {
+			t.Errorf("Choose(%q) = %s, want %s", tag, got, want)
+		}
+	}
+}
