@@ -1,0 +1,118 @@
+package sheet
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+
+	"github.com/BurntSushi/toml"
+
+	"soakline/internal/assay"
+)
+
+//go:embed protocols/*.toml
+var protocolFiles embed.FS
+
+// DefaultProtocol is the name and version of the protocol that stands where a
+// record names none.
+const DefaultProtocol = "standard 1"
+
+// ProtocolName is how a deployment names a protocol: "standard 1".
+func ProtocolName(p assay.Protocol) string { return p.Name + " " + strconv.Itoa(p.Version) }
+
+// Protocols are those the program brings, by name and version, and the text
+// of each.
+func Protocols() (map[string]assay.Protocol, map[string]string) {
+	names, err := fs.Glob(protocolFiles, "protocols/*.toml")
+	if err != nil {
+		panic("sheet: " + err.Error())
+	}
+	all, texts := map[string]assay.Protocol{}, map[string]string{}
+	for _, name := range names {
+		b, err := protocolFiles.ReadFile(name)
+		if err != nil {
+			panic("sheet: " + err.Error())
+		}
+		p, err := ReadProtocol(string(b))
+		if err != nil {
+			panic("sheet: " + name + ": " + err.Error())
+		}
+		all[ProtocolName(p)], texts[ProtocolName(p)] = p, string(b)
+	}
+	return all, texts
+}
+
+// ReadProtocol reads the TOML text of a protocol. Fields it leaves out are
+// those of the standard protocol; a misspelt field is refused.
+func ReadProtocol(text string) (assay.Protocol, error) {
+	p := assay.Protocol{}
+	base, err := protocolFiles.ReadFile("protocols/standard-1.toml")
+	if err != nil {
+		return p, err
+	}
+	if _, err := toml.Decode(string(base), &p); err != nil {
+		return p, err
+	}
+	p.Name, p.Version, p.Title = "", 0, ""
+	var given assay.Protocol
+	md, err := toml.Decode(text, &given)
+	if err != nil {
+		return p, protocolError(err)
+	}
+	if extra := md.Undecoded(); len(extra) > 0 {
+		return p, fmt.Errorf("the protocol has no field %s; look at `soakline protocol show %q` for the fields there are", extra[0], DefaultProtocol)
+	}
+	if md.IsDefined("check") {
+		p.Checks = nil
+	}
+	if md.IsDefined("other_form") {
+		p.OtherForms = nil
+	}
+	if md.IsDefined("counts_as_consumed") {
+		p.CountsAsConsumed = nil
+	}
+	if _, err := toml.Decode(text, &p); err != nil {
+		return p, protocolError(err)
+	}
+	return p, checkProtocol(p)
+}
+
+func protocolError(err error) error {
+	var pe toml.ParseError
+	if errors.As(err, &pe) {
+		return fmt.Errorf("line %d of the protocol cannot be read: %s; write it as name = value", pe.Position.Line, pe.Message)
+	}
+	return err
+}
+
+func checkProtocol(p assay.Protocol) error {
+	switch {
+	case strings.TrimSpace(p.Name) == "" || p.Version < 1:
+		return errors.New(`the protocol needs a name and a version of 1 or more: name = "shore" and version = 1`)
+	case p.Baits < 1:
+		return errors.New("the protocol needs baits = a number of 1 or more")
+	case p.ConsumedFraction <= 0 || p.ConsumedFraction >= 1:
+		return errors.New("consumed_fraction must lie between 0 and 1")
+	case len(p.Checks) == 0:
+		return errors.New("the protocol needs at least one [[check]] with its soak_h")
+	}
+	last := 0.0
+	for i, c := range p.Checks {
+		if c.SoakH <= last {
+			return fmt.Errorf("check %d has soak_h = %g; soaks must grow from check to check and be above 0", i+1, c.SoakH)
+		}
+		if c.ToleranceH < 0 {
+			return fmt.Errorf("check %d has a negative tolerance_h", i+1)
+		}
+		last = c.SoakH
+	}
+	for _, h := range p.CountsAsConsumed {
+		if h != assay.BaitGone && h != assay.TetherGone && h != assay.StakeGone {
+			return fmt.Errorf("counts_as_consumed holds %q; it may hold %q, %q and %q", h, assay.BaitGone, assay.TetherGone, assay.StakeGone)
+		}
+	}
+	return nil
+}
