@@ -1,0 +1,5 @@
+//go:build !linux && !darwin && !windows
+
+package sqlite
+
+func onNetwork(string) bool { return false }
