@@ -1,0 +1,233 @@
+package mixed
+
+import "math"
+
+// fitted is the place where a climb of the marginal likelihood ended.
+type fitted struct {
+	m     *model
+	theta []float64
+	value float64
+	end   searchEnd
+	ws    *workspace
+	h     []float64 // last inverse Hessian of the search
+	evals int
+}
+
+// climber holds what all climbs of one frame share.
+type climber struct {
+	f      *frame
+	a      affine
+	nodes  int     // quadrature nodes; 1 is Laplace
+	tol    float64 // stop when the gain promised is below it
+	starts int     // starting vectors of SDs tried
+	gamma0 []float64
+}
+
+const (
+	maxIterations = 300
+	logSDMax      = 3.4 // an SD of 30: every group all or nothing
+	logKappaMax   = 4.6
+	zeroGain      = 1e-6 // an SD above zero must gain more than this
+)
+
+func (f *frame) model(a affine, active []int, kappa bool) *model {
+	return &model{frame: f, base: a.base, toBeta: a.toBeta, q: a.q, active: active, kappaFree: kappa}
+}
+
+// objective returns the function climbed.
+func (c *climber) objective(ws *workspace) func(theta, grad []float64) float64 {
+	if c.nodes > 1 {
+		return newQuadrature(ws, c.nodes).evalGrad
+	}
+	return ws.eval
+}
+
+// climb starts at θ; hopeless as in search.
+func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(v, g float64) bool) *fitted {
+	ws := newWorkspace(m)
+	n := m.dim()
+	out := &fitted{m: m, theta: append([]float64(nil), theta...), ws: ws}
+	s := search{f: c.objective(ws), tol: tol, limit: maxIterations, hopeless: hopeless,
+		maxStep: make([]float64, n), upper: make([]float64, n)}
+	for i := range s.maxStep {
+		s.maxStep[i], s.upper[i] = 3, math.Inf(1)
+		if i >= m.q {
+			s.maxStep[i], s.upper[i] = 1.5, logSDMax
+		}
+	}
+	if m.kappaFree {
+		s.upper[n-1] = logKappaMax
+	}
+	out.h = c.firstInverse(ws, out.theta)
+	if out.h == nil {
+		out.value, out.end = math.Inf(-1), searchStuck
+		return out
+	}
+	out.value, out.end = s.run(out.theta, out.h)
+	out.evals = ws.evals
+	return out
+}
+
+// firstInverse is the inverse Hessian the search starts with: the information
+// about γ at θ, and half the number of groups for each log SD.
+func (c *climber) firstInverse(ws *workspace, theta []float64) []float64 {
+	m := ws.m
+	n, q := m.dim(), m.q
+	if math.IsInf(ws.eval(theta, nil), -1) {
+		return nil
+	}
+	info := make([]float64, q*q)
+	ws.fixedInformation(info)
+	for g := 0; g < q; g++ {
+		info[g*q+g] += 1e-8 + 1e-10*info[g*q+g]
+	}
+	h := make([]float64, n*n)
+	if !cholesky(info, q) {
+		for g := 0; g < q; g++ {
+			h[g*n+g] = 1
+		}
+	} else {
+		inv := cholInverse(info, q)
+		for a := 0; a < q; a++ {
+			copy(h[a*n:a*n+q], inv[a*q:(a+1)*q])
+		}
+	}
+	for a, k := range m.active {
+		h[(q+a)*n+q+a] = 2 / float64(m.size[k])
+	}
+	if m.kappaFree {
+		h[n*n-1] = 4 / float64(1+m.nObs())
+	}
+	return h
+}
+
+// startingSDs are the deterministic starts: even, the outermost level large,
+// the innermost large, everything small.
+func startingSDs(levels, starts int) [][]float64 {
+	var out [][]float64
+	fill := func(all, first, last float64) {
+		v := make([]float64, levels)
+		for i := range v {
+			v[i] = all
+		}
+		v[0] = first
+		if levels > 1 {
+			v[levels-1] = last
+		}
+		out = append(out, v)
+	}
+	fill(0.5, 0.5, 0.5)
+	fill(0.15, 1.2, 0.15)
+	if levels > 1 {
+		fill(0.15, 0.15, 1.2)
+	}
+	fill(0.1, 0.1, 0.1)
+	if starts < len(out) {
+		out = out[:max(starts, 1)]
+	}
+	return out
+}
+
+// maximise finds the maximum over γ, all SDs and κ. Every start is climbed,
+// all but the first coarsely unless it leads higher; then each sub-model with
+// one SD (or κ) at zero is climbed as far as needed to know that it lies
+// lower, and taken where it does not.
+func (c *climber) maximise() *fitted {
+	all := make([]int, len(c.f.levels))
+	for k := range all {
+		all[k] = k
+	}
+	kappa := c.f.family == BetaBinomial
+	plain := newWorkspace(c.f.model(c.a, nil, false))
+	gamma := c.gamma0
+	if gamma == nil {
+		gamma, _ = plain.glm(c.f.flatStart(c.a), ridgeLoose)
+	}
+	full := c.f.model(c.a, all, kappa)
+	theta := make([]float64, full.dim())
+	copy(theta, gamma)
+	if len(theta) == len(gamma) {
+		return c.climb(full, theta, c.tol, nil)
+	}
+	var best *fitted
+	sds := [][]float64{nil}
+	if len(all) > 0 {
+		sds = startingSDs(len(all), c.starts)
+	}
+	for _, sd := range sds {
+		for k, v := range sd {
+			theta[c.a.q+k] = math.Log(v)
+		}
+		if kappa {
+			theta[len(theta)-1] = math.Log(0.1)
+		}
+		if best == nil {
+			best = c.climb(full, theta, c.tol, nil)
+			continue
+		}
+		best = c.challenge(best, full, theta)
+	}
+	return c.subModels(best)
+}
+
+// challenge climbs m from θ until it is clear that it does not lead above best;
+// else it is climbed to its end.
+func (c *climber) challenge(best *fitted, m *model, theta []float64) *fitted {
+	rough := c.climb(m, theta, 1e-3, func(v, gain float64) bool {
+		return v+10*gain < best.value
+	})
+	if rough.value < best.value-0.05 && rough.end != searchLimit || rough.near(best) {
+		return best
+	}
+	next := c.climb(m, rough.theta, c.tol, nil)
+	if next.value > best.value {
+		return next
+	}
+	return best
+}
+
+// near reports whether two climbs of one model end at the same place.
+func (a *fitted) near(b *fitted) bool {
+	if len(a.m.active) != len(b.m.active) || a.m.kappaFree != b.m.kappaFree {
+		return false
+	}
+	for i := range a.theta {
+		if math.Abs(a.theta[i]-b.theta[i]) > 0.1 {
+			return false
+		}
+	}
+	return a.value > b.value-0.05
+}
+
+// without returns the model with one SD fewer (k < number active) or without
+// κ, and θ for it.
+func (a *fitted) without(k int) (*model, []float64) {
+	m := *a.m
+	theta := append([]float64(nil), a.theta[:m.q+k]...)
+	theta = append(theta, a.theta[m.q+k+1:]...)
+	if k < len(m.active) {
+		m.active = append(append([]int(nil), m.active[:k]...), m.active[k+1:]...)
+	} else {
+		m.kappaFree = false
+	}
+	return &m, theta
+}
+
+// subModels compares the fit with every model that has one SD fewer, as long as
+// that leads on.
+func (c *climber) subModels(best *fitted) *fitted {
+	for again := true; again; {
+		again = false
+		for k := 0; k < len(best.theta)-best.m.q; k++ {
+			m, theta := best.without(k)
+			sub := c.climb(m, theta, c.tol, func(v, gain float64) bool {
+				return v+10*gain < best.value-zeroGain
+			})
+			if sub.value >= best.value-zeroGain && !math.IsInf(sub.value, -1) {
+				best, again = sub, true
+				break
+			}
+		}
+	}
+	return best
+}
