@@ -21,9 +21,9 @@ import (
 var floors = [][]string{
 	{"assay", "words", "mixed", "place"},
 	{"rates", "sheet", "logbook"},
-	{"compare", "quality", "intake", "figure"},
+	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo", "report"},
-	{"task", "logbook/sqlite", "logbook/booktest"},
+	{"task"},
 	{"web"},
 	{"desktop"},
 }

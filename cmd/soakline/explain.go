@@ -1,0 +1,79 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"soakline/internal/assay"
+	"soakline/internal/logbook"
+	"soakline/internal/task"
+	"soakline/internal/words"
+)
+
+// explain tells an error in words and gives the exit code that goes with it.
+func (a *app) explain(err error) int {
+	var (
+		wrong     *usageError
+		refused   *task.Refused
+		store     *logbook.Error
+		values    *task.FaultyValues
+		file      *task.FaultyFile
+		questions *task.Questions
+		path      *fs.PathError
+	)
+	switch {
+	case errors.As(err, &wrong):
+		a.print(a.err, wrong.text)
+		a.print(a.err, a.say("cmd.usage.help", "path", wrong.path))
+	case errors.As(err, &file):
+		for _, f := range file.Faults {
+			a.print(a.err, fileFault(a.lang, f))
+		}
+		a.print(a.err, a.say("cmd.file-refused", "n", len(file.Faults)))
+	case errors.As(err, &questions):
+		a.ask(questions)
+		return exitUnmet
+	case errors.As(err, &values):
+		for _, f := range values.Faults {
+			a.print(a.err, a.say("cmd.value-fault", "column", f.Column, "wrong", a.lang.Say(f.Wrong.Slug, f.Wrong.With), "do", a.lang.Say(f.Do.Slug, f.Do.With)))
+		}
+	case errors.As(err, &refused):
+		a.print(a.err, a.lang.Say(refused.Slug, refused.With))
+	case errors.As(err, &store):
+		a.print(a.err, a.lang.Say(store.Slug, store.Params))
+		if store.Slug == logbook.SlugDatabase && store.Err != nil {
+			a.print(a.err, store.Err.Error())
+		}
+	case errors.As(err, &path) && errors.Is(err, fs.ErrNotExist):
+		a.print(a.err, a.say("cmd.no-file", "file", path.Path))
+	case errors.As(err, &path):
+		a.print(a.err, a.say("cmd.file-closed", "file", path.Path, "said", path.Err.Error()))
+	default:
+		a.print(a.err, a.say("cmd.failed", "said", err.Error()))
+	}
+	return exitUsage
+}
+
+// fileFault is a fault in a file as told to the person who wrote it:
+// "FILE: line N, column NAME: what was read; what to do".
+func fileFault(l words.Language, f assay.FileError) string {
+	s := f.File
+	if f.Sheet != "" {
+		s += l.Say("cmd.place.sheet", words.P{"sheet": f.Sheet})
+	}
+	s += ":"
+	if f.Line > 0 {
+		s += " " + l.Say("cmd.place.line", words.P{"line": f.Line})
+	}
+	if f.Column != "" {
+		if f.Line > 0 {
+			s += ","
+		}
+		s += " " + l.Say("cmd.place.column", words.P{"column": f.Column})
+	}
+	if f.Line > 0 || f.Column != "" {
+		s += ":"
+	}
+	return fmt.Sprintf("%s %s; %s", s, l.Say(f.Wrong.Slug, f.Wrong.With), l.Say(f.Do.Slug, f.Do.With))
+}

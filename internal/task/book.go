@@ -1,0 +1,253 @@
+// Package task has one function for each thing a person asks for: make a
+// logbook, import a sheet, correct a record, tell the rates, compare, report.
+// It owns the transactions; the command and the desk both call it. It prints
+// nothing and asks nobody: what is to be told comes back as data, and the
+// sentences for it stand in the catalogue of words.
+package task
+
+import (
+	"context"
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"soakline/internal/assay"
+	"soakline/internal/logbook"
+	"soakline/internal/logbook/sqlite"
+	"soakline/internal/sheet"
+)
+
+// Kinds of records in a logbook.
+const (
+	kindDeployment = "deployment"
+	kindSite       = "site"
+	kindHabitat    = "habitat"
+	kindProtocol   = "protocol"
+	kindAnswer     = "answer"
+	kindMap        = "map"
+	kindSettings   = "settings"
+)
+
+// By says who does something, when and why; it becomes the stamp of every
+// revision that follows from it.
+type By struct {
+	Who  string
+	When time.Time
+	Why  string
+}
+
+func (b By) stamp() logbook.Stamp { return logbook.Stamp{Who: b.Who, When: b.When, Why: b.Why} }
+
+// Settings are what a logbook says of itself.
+type Settings struct {
+	Title     string
+	Programme string
+	Team      string
+	Protocol  string // of records that name none
+	Zone      string // proposed for new sites
+	Invented  bool   // the demo: every page and file says so
+}
+
+// Refused is something that cannot be done as asked: a slug of the catalogue
+// and its parameters.
+type Refused struct {
+	Slug string
+	With map[string]any
+}
+
+func (r *Refused) Error() string { return r.Slug + " " + fmt.Sprint(r.With) }
+
+func refuse(slug string, pairs ...any) error {
+	with := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		with[pairs[i].(string)] = pairs[i+1]
+	}
+	return &Refused{Slug: "task." + slug, With: with}
+}
+
+// New makes a logbook with its settings and opens it.
+func New(ctx context.Context, path string, s Settings, madeBy string, by By) (*logbook.Book, error) {
+	book, err := sqlite.Create(ctx, path, logbook.Made{By: madeBy, At: by.When}, sqlite.Options{})
+	if err != nil {
+		return nil, err
+	}
+	if err := SetSettings(ctx, book, s, by); err != nil {
+		book.Close()
+		return nil, err
+	}
+	return book, nil
+}
+
+// Open opens a logbook; viewOnly promises that nothing beside it is written.
+func Open(ctx context.Context, path string, viewOnly bool) (*logbook.Book, error) {
+	return sqlite.Open(ctx, path, sqlite.Options{ViewOnly: viewOnly})
+}
+
+// SettingsOf reads the settings of a logbook; the default protocol stands in
+// where none is named.
+func SettingsOf(tx *logbook.Tx) (Settings, error) {
+	s := Settings{Protocol: sheet.DefaultProtocol}
+	r, found, err := findCode(tx, kindSettings, "settings")
+	if err != nil || !found {
+		return s, err
+	}
+	f := r.Fields
+	s = Settings{Title: f["title"], Programme: f["programme"], Team: f["team"], Protocol: f["protocol"], Zone: f["zone"], Invented: f["invented"] == "yes"}
+	if s.Protocol == "" {
+		s.Protocol = sheet.DefaultProtocol
+	}
+	return s, nil
+}
+
+// SetSettings keeps new settings.
+func SetSettings(ctx context.Context, book *logbook.Book, s Settings, by By) error {
+	return book.Change(ctx, func(tx *logbook.Tx) error {
+		fields := map[string]string{"title": s.Title, "programme": s.Programme, "team": s.Team, "protocol": s.Protocol, "zone": s.Zone}
+		if s.Invented {
+			fields["invented"] = "yes"
+		}
+		return putCode(tx, kindSettings, "settings", fields, by.stamp())
+	})
+}
+
+// findCode is the live record of a kind with a code.
+func findCode(tx *logbook.Tx, kind, code string) (logbook.Record, bool, error) {
+	return tx.FindIdentity(kind, logbook.Identity{Code: code})
+}
+
+// putCode makes or replaces the record of a kind with a code.
+func putCode(tx *logbook.Tx, kind, code string, fields map[string]string, s logbook.Stamp) error {
+	r, _, err := findCode(tx, kind, code)
+	if err != nil {
+		return err
+	}
+	all := map[string]string{"code": code}
+	for k, v := range fields {
+		if v != "" {
+			all[k] = v
+		}
+	}
+	_, err = tx.Put(logbook.Record{Kind: kind, Key: r.Key, Fields: all}, s)
+	return err
+}
+
+// live goes through the live records of a kind.
+func live(tx *logbook.Tx, kind string, f func(logbook.Record) error) error {
+	for r, err := range tx.Records(kind) {
+		if err != nil {
+			return err
+		}
+		if r.State != logbook.Live {
+			continue
+		}
+		if err := f(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Sites lists the site list of a logbook by name.
+func Sites(tx *logbook.Tx) ([]assay.Site, error) {
+	var sites []assay.Site
+	err := live(tx, kindSite, func(r logbook.Record) error {
+		s := assay.Site{Key: r.Key, Name: r.Fields["code"], Zone: r.Fields["zone"]}
+		if t := r.Fields["synonyms"]; t != "" {
+			s.Synonyms = strings.Split(t, "\n")
+		}
+		var f *sheet.Fault
+		if s.Latitude, f = sheet.ParseNumber("latitude", r.Fields["latitude"]); f != nil {
+			return refuse("site-broken", "site", s.Name)
+		}
+		if s.Longitude, f = sheet.ParseNumber("longitude", r.Fields["longitude"]); f != nil {
+			return refuse("site-broken", "site", s.Name)
+		}
+		sites = append(sites, s)
+		return nil
+	})
+	sort.Slice(sites, func(i, j int) bool { return sites[i].Name < sites[j].Name })
+	return sites, err
+}
+
+// PutSite keeps a site of the list.
+func PutSite(ctx context.Context, book *logbook.Book, s assay.Site, by By) error {
+	return book.Change(ctx, func(tx *logbook.Tx) error { return putSite(tx, s, by.stamp()) })
+}
+
+func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
+	if strings.TrimSpace(s.Name) == "" {
+		return refuse("site-nameless")
+	}
+	if s.Zone != "" {
+		if _, err := time.LoadLocation(s.Zone); err != nil || s.Zone == "Local" {
+			return refuse("zone-unknown", "zone", s.Zone)
+		}
+	}
+	sites, err := Sites(tx)
+	if err != nil {
+		return err
+	}
+	for _, other := range sites {
+		for _, name := range append([]string{s.Name}, s.Synonyms...) {
+			if other.Name != s.Name && (other.Name == name || contains(other.Synonyms, name)) {
+				return refuse("site-name-taken", "name", name, "site", other.Name)
+			}
+		}
+	}
+	fields := map[string]string{"zone": s.Zone, "synonyms": strings.Join(s.Synonyms, "\n")}
+	if x, ok := s.Latitude.Get(); ok {
+		fields["latitude"] = sheet.FormatNumber(x)
+	}
+	if x, ok := s.Longitude.Get(); ok {
+		fields["longitude"] = sheet.FormatNumber(x)
+	}
+	return putCode(tx, kindSite, s.Name, fields, stamp)
+}
+
+func contains(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+// Protocols are those the program brings and those the logbook keeps, by name
+// and version, with the text of each.
+func Protocols(tx *logbook.Tx) (map[string]assay.Protocol, map[string]string, error) {
+	all, texts := sheet.Protocols()
+	if tx == nil {
+		return all, texts, nil
+	}
+	err := live(tx, kindProtocol, func(r logbook.Record) error {
+		p, err := sheet.ReadProtocol(r.Fields["text"])
+		if err != nil {
+			return refuse("protocol-broken", "protocol", r.Fields["code"], "said", err.Error())
+		}
+		all[sheet.ProtocolName(p)], texts[sheet.ProtocolName(p)] = p, r.Fields["text"]
+		return nil
+	})
+	return all, texts, err
+}
+
+// NewProtocol keeps a protocol from its TOML text. A protocol, once kept, is
+// never changed: another version is another protocol.
+func NewProtocol(ctx context.Context, book *logbook.Book, text string, by By) (name string, err error) {
+	p, err := sheet.ReadProtocol(text)
+	if err != nil {
+		return "", refuse("protocol-broken", "protocol", "", "said", err.Error())
+	}
+	name = sheet.ProtocolName(p)
+	return name, book.Change(ctx, func(tx *logbook.Tx) error {
+		_, texts, err := Protocols(tx)
+		if err != nil {
+			return err
+		}
+		if old, there := texts[name]; there && old != text {
+			return refuse("protocol-there", "protocol", name)
+		}
+		return putCode(tx, kindProtocol, name, map[string]string{"text": text}, by.stamp())
+	})
+}
