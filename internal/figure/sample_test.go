@@ -80,6 +80,9 @@ func oneStake() Row {
 	return Row{Title: "One stake", Lines: []RowLine{{Label: "1 h", Fates: fatesOf("?"), Result: "not known"}}, Words: enWords}
 }
 
+// more holds the samples of other drawings.
+var more []func(both func(string, func(Frame) (*Drawing, error)))
+
 type sample struct {
 	name string
 	draw func(Frame) (*Drawing, error)
@@ -101,6 +104,9 @@ func samples() []sample {
 	both("row", row(rowByStake()))
 	both("row-counts", row(rowByCount()))
 	both("row-60", row(longRow()))
+	for _, add := range more {
+		add(both)
+	}
 	out = append(out, sample{"row-print", row(rowByStake()), 170 * pxPerMM, Print})
 	out = append(out, sample{"row-one", row(oneStake()), 360, Screen})
 	out = append(out, sample{"row-compact", small(rowByStake()), 320, Screen}, sample{"row-compact-counts", small(rowByCount()), 340, Screen},
