@@ -107,8 +107,12 @@ func (tx *Tx) setState(key string, a Action, to State, s Stamp) (Revision, error
 
 // Undo takes back the last revision of a record by a new one: fields return to
 // what they were, a withdrawal is reinstated, a record just made is withdrawn.
-// Undo of an undo does it again.
+// Undo of an undo does it again. It
+// asks for a reason in s.Why.
 func (tx *Tx) Undo(key string, s Stamp) (Revision, error) {
+	if s.Why == "" {
+		return Revision{}, newError(SlugWhyMissing, nil)
+	}
 	if err := s.check(); err != nil {
 		return Revision{}, err
 	}
@@ -120,23 +124,18 @@ func (tx *Tx) Undo(key string, s Stamp) (Revision, error) {
 	if err != nil {
 		return Revision{}, err
 	}
-	last := history[len(history)-1]
-	if last.Action == Create {
+	if len(history) == 1 {
 		return tx.revise(r, r.Fields, Withdraw, Withdrawn, s)
 	}
-	stateBefore := history[len(history)-2].State
-	fields := withoutEmpty(r.Fields)
-	for name, c := range last.Changed {
-		fields[name] = c.Was()
-	}
+	fields, state := replay(history[:len(history)-1])
 	action := Revise
 	switch {
-	case stateBefore == Withdrawn && r.State == Live:
+	case state == Withdrawn && r.State == Live:
 		action = Withdraw
-	case stateBefore == Live && r.State == Withdrawn:
+	case state == Live && r.State == Withdrawn:
 		action = Reinstate
 	}
-	return tx.revise(r, withoutEmpty(fields), action, stateBefore, s)
+	return tx.revise(r, fields, action, state, s)
 }
 
 // revise writes one revision that takes the record from was to the given

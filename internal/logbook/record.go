@@ -82,14 +82,21 @@ type Identity struct {
 // IdentityOf reads the identity from a record's fields. Its code is the field
 // deployment_id of a deployment, and the field code of every other kind.
 func IdentityOf(kind string, fields map[string]string) Identity {
-	code := fields["code"]
-	if kind == "deployment" {
-		code = fields["deployment_id"]
-	}
-	if code == "" {
+	names := identityFields(kind)
+	if fields[names[4]] == "" {
 		return Identity{}
 	}
-	return Identity{fields["programme"], fields["team"], fields["season"], fields["site"], code}
+	return Identity{fields[names[0]], fields[names[1]], fields[names[2]], fields[names[3]], fields[names[4]]}
+}
+
+// identityFields names the fields that make the identity of a kind's records,
+// the code last.
+func identityFields(kind string) [5]string {
+	names := [5]string{"programme", "team", "season", "site", "code"}
+	if kind == "deployment" {
+		names[4] = "deployment_id"
+	}
+	return names
 }
 
 func (id Identity) String() string {

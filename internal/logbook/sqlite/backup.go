@@ -151,7 +151,11 @@ func copyFile(from, to string, most int64) (err error) {
 // error means that the check could not be done; a file that cannot be opened
 // because of what it holds is a fault.
 func Verify(ctx context.Context, path string) (faults []logbook.Fault, err error) {
-	book, err := Open(ctx, path, Options{ViewOnly: true})
+	return verify(ctx, path, Options{ViewOnly: true})
+}
+
+func verify(ctx context.Context, path string, o Options) (faults []logbook.Fault, err error) {
+	book, err := Open(ctx, path, o)
 	if err != nil {
 		var e *logbook.Error
 		if errors.As(err, &e) && (e.Slug == logbook.SlugDamaged || e.Slug == logbook.SlugNotALogbook) {

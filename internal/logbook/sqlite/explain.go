@@ -28,6 +28,8 @@ func explain(path string, err error) *logbook.Error {
 	switch e.Code() { // the extended codes that say more than their first byte
 	case lib.SQLITE_IOERR_LOCK, lib.SQLITE_IOERR_UNLOCK, lib.SQLITE_IOERR_RDLOCK, lib.SQLITE_IOERR_CHECKRESERVEDLOCK:
 		return about(logbook.SlugLocksFail)
+	case lib.SQLITE_READONLY_ROLLBACK, lib.SQLITE_READONLY_RECOVERY:
+		return about(logbook.SlugUnfinished)
 	case lib.SQLITE_READONLY_DIRECTORY:
 		return about(logbook.SlugReadOnly)
 	}
@@ -90,8 +92,9 @@ func explainFile(path string, err error) *logbook.Error {
 	return nil
 }
 
-// integrity asks SQLite for damage, and for lines that point nowhere.
-func integrity(ctx context.Context, tx *sql.Tx) (faults []logbook.Fault, err error) {
+// integrity asks SQLite for damage, for lines that point nowhere, and for
+// tables that are not ours.
+func integrity(ctx context.Context, tx *sql.Tx, d logbook.Dialect) (faults []logbook.Fault, err error) {
 	err = each(ctx, tx, "pragma integrity_check(20)", func(scan func(...any) error) error {
 		var said string
 		if err := scan(&said); err != nil {
@@ -116,10 +119,22 @@ func integrity(ctx context.Context, tx *sql.Tx) (faults []logbook.Fault, err err
 			Params: map[string]any{"table": table, "line": int(line.Int64), "parent": parent}})
 		return nil
 	})
+	if err != nil {
+		return faults, err
+	}
+	object, err := strangeObject(ctx, tx, d)
+	if object != "" {
+		faults = append(faults, logbook.Fault{Slug: logbook.FaultSchema, Params: map[string]any{"object": object}})
+	}
 	return faults, err
 }
 
-func each(ctx context.Context, tx *sql.Tx, query string, read func(scan func(...any) error) error) (err error) {
+// querier is a database or a transaction.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func each(ctx context.Context, tx querier, query string, read func(scan func(...any) error) error) (err error) {
 	rows, err := tx.QueryContext(ctx, query)
 	if err != nil {
 		return err

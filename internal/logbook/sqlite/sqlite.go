@@ -62,7 +62,9 @@ func (o Options) dialect() logbook.Dialect {
 		}
 		migrations = sub
 	}
-	return logbook.Dialect{Name: "sqlite", Migrations: migrations, Integrity: integrity}
+	d := logbook.Dialect{Name: "sqlite", Migrations: migrations}
+	d.Integrity = func(ctx context.Context, tx *sql.Tx) ([]logbook.Fault, error) { return integrity(ctx, tx, d) }
+	return d
 }
 
 // dialectFor adds the file's name to what errors say.
@@ -152,6 +154,9 @@ func Open(ctx context.Context, path string, o Options) (*logbook.Book, error) {
 	mode := "rw"
 	if o.ViewOnly {
 		mode = "ro"
+		if err := takeBack(ctx, path, o); err != nil {
+			return nil, err
+		}
 	}
 	db, err := connect(path, mode, o)
 	if err != nil {
@@ -168,6 +173,25 @@ func Open(ctx context.Context, path string, o Options) (*logbook.Book, error) {
 	}
 	db.Close()
 	return nil, explainOr(path, err)
+}
+
+// takeBack lets the database take back the change that a crash left half done,
+// which it cannot while only looking.
+func takeBack(ctx context.Context, path string, o Options) error {
+	if refuseUnfinished(path) == nil {
+		return nil
+	}
+	o.ViewOnly = false
+	db, err := connect(path, "rw", o)
+	if err == nil {
+		var n int64
+		err = db.QueryRowContext(ctx, "select count(*) from sqlite_schema").Scan(&n)
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil && logbook.SlugOf(explainOr(path, err)) != logbook.SlugBusy {
+		return logbook.NewError(logbook.SlugUnfinished, err, "file", path)
+	}
+	return nil
 }
 
 // ready checks what the database says it is, and brings an older one up to
