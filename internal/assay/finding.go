@@ -34,7 +34,10 @@ func (p Place) String() string {
 		s += fmt.Sprintf("line %d", p.Line)
 	}
 	if p.Column != "" {
-		s += ", column " + p.Column
+		if s != "" {
+			s += ", "
+		}
+		s += "column " + p.Column
 	}
 	return s
 }
@@ -51,14 +54,32 @@ type Finding struct {
 	Severity     Severity
 	DeploymentID string
 	Key          string // of the record in a logbook
+	Record       string // Key, or what stands for it in a record read straight from a file
 	Check        int    // 0 when it is about no check
 	Field        string // canonical column
 	Value        string // as read
 	At           Place
 	With         map[string]any // typed parameters of the sentence
+	About        string         // the values it is about, in one canonical text
 	// Answer is what a person said to an ask; it stays with the record.
 	Answer   string
 	Answered bool
+}
+
+// AnswerKey says which question was answered: no two findings about one record
+// share it.
+type AnswerKey struct {
+	Record string
+	Slug   string
+	Check  int
+	Field  string
+}
+
+// Answer is what a person said to an ask. It stands as long as the finding has
+// the same fingerprint, that is, while the values it was about are the same.
+type Answer struct {
+	Text        string
+	Fingerprint string
 }
 
 // FileError is a fault in a file somebody wrote, told so they can mend it.

@@ -1,0 +1,225 @@
+package quality
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"soakline/internal/assay"
+	"soakline/internal/place"
+	"soakline/internal/rates"
+	"soakline/internal/sheet"
+)
+
+// AnswerKey says which question was answered; see assay.AnswerKey.
+type AnswerKey = assay.AnswerKey
+
+// Answer is what a person said to a question; see assay.Answer.
+type Answer = assay.Answer
+
+// Context is what the rules need beside the records.
+type Context struct {
+	// Protocols by name and version; nil for those that the program brings.
+	Protocols map[string]assay.Protocol
+	// Default is the protocol of records that name none, or one not in
+	// Protocols; empty for sheet.DefaultProtocol.
+	Default string
+	// Sites is the site list. A site's position, where the list has one, is what
+	// its rows are compared with; its synonyms join spellings.
+	Sites []assay.Site
+	// Now is the time of the judging; zero leaves out the rule about the future.
+	Now time.Time
+	// Answers that were given before.
+	Answers map[AnswerKey]Answer
+	// InlandKm is how far a position lies inland, negative at sea; nil for the
+	// embedded coarse shoreline (place.InlandKm).
+	InlandKm func(latDeg, lonDeg float64) float64
+}
+
+// judging is one run of the rules over the records.
+type judging struct {
+	ctx   Context
+	sites siteNames
+	rows  []row
+	found []found
+	rule  *Rule
+	zones map[string]*time.Location
+}
+
+// row is one deployment with what several rules need of it.
+type row struct {
+	d *assay.Deployment
+	i int // place in the input
+	p *assay.Protocol
+	// protocolKnown is false when the record names a protocol that is not there.
+	protocolKnown bool
+	// checks are d.Checks with the counts that stake-level fates say.
+	checks []assay.Check
+	site   string // the site's one name, folded
+	j      *judging
+}
+
+type found struct {
+	i int
+	assay.Finding
+}
+
+// hit is what a rule says of one row; slug and severity come with the rule.
+type hit struct {
+	check int
+	field string // canonical column
+	value string // as read
+	with  map[string]any
+	// about are the values the finding is about, for its fingerprint; nil when
+	// it is about value alone.
+	about []any
+}
+
+// Judge applies every rule to the records and returns what they found, in the
+// order of the records, within one by severity, check, slug and column. The
+// same records in another order give the same findings.
+func Judge(deps []assay.Deployment, ctx Context) []assay.Finding {
+	j := &judging{ctx: ctx}
+	if j.ctx.Protocols == nil {
+		j.ctx.Protocols, _ = sheet.Protocols()
+	}
+	if j.ctx.Default == "" {
+		j.ctx.Default = sheet.DefaultProtocol
+	}
+	if j.ctx.InlandKm == nil {
+		j.ctx.InlandKm = place.InlandKm
+	}
+	j.sites = newSiteNames(ctx.Sites)
+	j.prepare(deps)
+	all := Rules()
+	for k := range all {
+		j.rule = &all[k]
+		switch {
+		case j.rule.one != nil:
+			for i := range j.rows {
+				j.rule.one(&j.rows[i])
+			}
+		default:
+			j.rule.across(j)
+		}
+	}
+	return j.sorted()
+}
+
+func (j *judging) prepare(deps []assay.Deployment) {
+	protocols := map[string]*assay.Protocol{}
+	for name, p := range j.ctx.Protocols {
+		protocols[name] = &p
+	}
+	usual := protocols[j.ctx.Default]
+	if usual == nil {
+		own, _ := sheet.Protocols()
+		p := own[sheet.DefaultProtocol]
+		usual = &p
+	}
+	j.rows = make([]row, len(deps))
+	for i := range deps {
+		d := &deps[i]
+		r := row{d: d, i: i, j: j, p: usual, protocolKnown: true, checks: d.Checks, site: j.sites.fold(d.Site)}
+		if d.Protocol != "" {
+			if p := protocols[d.Protocol]; p != nil {
+				r.p = p
+			} else {
+				r.protocolKnown = false
+			}
+		}
+		if len(d.Stakes) > 0 {
+			r.checks, _, _ = rates.FromStakes(d, r.p.CountsAsConsumed...)
+		}
+		j.rows[i] = r
+	}
+}
+
+// say adds a finding of the rule now at work.
+func (r *row) say(h hit) {
+	d := r.d
+	at := d.Where
+	at.Column = h.field
+	if w, ok := d.ColumnsAsWritten[h.field]; ok && w != "" {
+		at.Column = w
+	}
+	f := assay.Finding{
+		Slug: r.j.rule.Slug, Severity: r.j.rule.Severity, DeploymentID: d.ID, Key: d.Key, Record: Record(d),
+		Check: h.check, Field: h.field, Value: h.value, At: at, With: h.with, About: h.value,
+	}
+	if h.about != nil {
+		f.About = values(h.about)
+	}
+	if a, ok := r.j.ctx.Answers[KeyOf(f)]; ok && f.Severity == assay.Ask && a.Fingerprint == Fingerprint(f) {
+		f.Answered, f.Answer = true, a.Text
+	}
+	r.j.found = append(r.j.found, found{r.i, f})
+}
+
+var weight = map[assay.Severity]int{assay.Block: 0, assay.Ask: 1, assay.Note: 2}
+
+func (j *judging) sorted() []assay.Finding {
+	slices.SortStableFunc(j.found, func(a, b found) int {
+		return cmp.Or(cmp.Compare(a.i, b.i), cmp.Compare(weight[a.Severity], weight[b.Severity]),
+			cmp.Compare(a.Check, b.Check), strings.Compare(a.Slug, b.Slug), strings.Compare(a.Field, b.Field))
+	})
+	out := make([]assay.Finding, len(j.found))
+	for i, f := range j.found {
+		out[i] = f.Finding
+	}
+	return out
+}
+
+// Record names a record for its answers: its key in a logbook, else programme,
+// team, season, site and identifier, within which an identifier is given once.
+func Record(d *assay.Deployment) string {
+	if d.Key != "" {
+		return d.Key
+	}
+	return strings.Join([]string{d.Programme, d.Team, d.Season, d.Site, d.ID}, "\x1f")
+}
+
+// KeyOf is the key under which an answer to f is kept. No two findings about
+// one record share it.
+func KeyOf(f assay.Finding) AnswerKey {
+	return AnswerKey{Record: f.Record, Slug: f.Slug, Check: f.Check, Field: f.Field}
+}
+
+// Fingerprint stands for the values that a finding is about: an answer given
+// under one fingerprint is reused while it stays the same and falls away when
+// one of the values changes.
+//
+// It is the first 16 bytes of the SHA-256 of slug, check, column and values, in
+// hexadecimal. Tolerances are no part of it.
+func Fingerprint(f assay.Finding) string {
+	sum := sha256.Sum256([]byte(strings.Join([]string{f.Slug, strconv.Itoa(f.Check), f.Field, f.About}, "\x1f")))
+	return hex.EncodeToString(sum[:16])
+}
+
+// values writes values as one text, each in one way only.
+func values(list []any) string {
+	var b strings.Builder
+	for i, v := range list {
+		if i > 0 {
+			b.WriteByte('|')
+		}
+		switch x := v.(type) {
+		case float64:
+			b.WriteString(sheet.FormatNumber(x))
+		case assay.Moment:
+			b.WriteString(sheet.FormatMoment(x))
+		case time.Time:
+			b.WriteString(x.UTC().Format(time.RFC3339Nano))
+		case string:
+			b.WriteString(strconv.Quote(x))
+		default:
+			fmt.Fprint(&b, x)
+		}
+	}
+	return b.String()
+}
