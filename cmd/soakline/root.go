@@ -69,7 +69,7 @@ func (a *app) commandAs(slug, use string, args cobra.PositionalArgs, run func(*c
 	return &cobra.Command{
 		Use: use, Args: args, RunE: run,
 		Short: a.say("cmd." + slug + ".short"), Long: a.say("cmd." + slug + ".long"),
-		Example: "  " + strings.ReplaceAll(strings.TrimSpace(words.English.Say("cmd."+slug+".example", nil)), "\n", "\n  "),
+		Example:               "  " + strings.ReplaceAll(strings.TrimSpace(words.English.Say("cmd."+slug+".example", nil)), "\n", "\n  "),
 		DisableFlagsInUseLine: true,
 	}
 }

@@ -170,9 +170,24 @@ func Sites(tx *logbook.Tx) ([]assay.Site, error) {
 	return sites, err
 }
 
-// PutSite keeps a site of the list.
-func PutSite(ctx context.Context, book *logbook.Book, s assay.Site, by By) error {
-	return book.Change(ctx, func(tx *logbook.Tx) error { return putSite(tx, s, by.stamp()) })
+// ChangeSite changes the site of the list with this name, or makes it.
+func ChangeSite(ctx context.Context, book *logbook.Book, name string, change func(*assay.Site) error, by By) error {
+	return book.Change(ctx, func(tx *logbook.Tx) error {
+		sites, err := Sites(tx)
+		if err != nil {
+			return err
+		}
+		s := assay.Site{Name: name}
+		for _, old := range sites {
+			if old.Name == name {
+				s = old
+			}
+		}
+		if err := change(&s); err != nil {
+			return err
+		}
+		return putSite(tx, s, by.stamp())
+	})
 }
 
 func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
@@ -203,6 +218,58 @@ func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
 		fields["longitude"] = sheet.FormatNumber(x)
 	}
 	return putCode(tx, kindSite, s.Name, fields, stamp)
+}
+
+// Habitat is one entry of the habitat list.
+type Habitat struct {
+	Name     string
+	Synonyms []string
+}
+
+// Habitats lists the habitat list of a logbook by name.
+func Habitats(tx *logbook.Tx) ([]Habitat, error) {
+	var list []Habitat
+	err := live(tx, kindHabitat, func(r logbook.Record) error {
+		h := Habitat{Name: r.Fields["code"]}
+		if t := r.Fields["synonyms"]; t != "" {
+			h.Synonyms = strings.Split(t, "\n")
+		}
+		list = append(list, h)
+		return nil
+	})
+	sort.Slice(list, func(i, j int) bool { return list[i].Name < list[j].Name })
+	return list, err
+}
+
+// AddHabitat keeps a habitat with further spellings of it.
+func AddHabitat(ctx context.Context, book *logbook.Book, name string, also []string, by By) error {
+	if name = strings.TrimSpace(name); name == "" {
+		return refuse("habitat-nameless")
+	}
+	return book.Change(ctx, func(tx *logbook.Tx) error {
+		list, err := Habitats(tx)
+		if err != nil {
+			return err
+		}
+		var all []string
+		for _, h := range list {
+			if h.Name == name {
+				all = h.Synonyms
+				continue
+			}
+			for _, n := range append([]string{name}, also...) {
+				if h.Name == n || contains(h.Synonyms, n) {
+					return refuse("habitat-name-taken", "name", n, "habitat", h.Name)
+				}
+			}
+		}
+		for _, n := range also {
+			if n = strings.TrimSpace(n); n != "" && n != name && !contains(all, n) {
+				all = append(all, n)
+			}
+		}
+		return putCode(tx, kindHabitat, name, map[string]string{"synonyms": strings.Join(all, "\n")}, by.stamp())
+	})
 }
 
 func contains(list []string, s string) bool {

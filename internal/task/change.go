@@ -28,8 +28,12 @@ type FaultyValues struct{ Faults []*sheet.Fault }
 
 func (f *FaultyValues) Error() string { return "values that cannot be read" }
 
-// Add makes a deployment from canonical values by column name.
-func Add(ctx context.Context, book *logbook.Book, values map[string]string, by By) (key string, err error) {
+// Added is a deployment just made.
+type Added struct{ Key, ID string }
+
+// Add makes a deployment from canonical values by column name. Without an
+// identifier it is given the next free one.
+func Add(ctx context.Context, book *logbook.Book, values map[string]string, by By) (added Added, err error) {
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
 		s, err := SettingsOf(tx)
 		if err != nil {
@@ -46,10 +50,10 @@ func Add(ctx context.Context, book *logbook.Book, values map[string]string, by B
 			return &FaultyValues{faults}
 		}
 		rev, err := tx.Put(logbook.Record{Kind: kindDeployment, Fields: v}, by.stamp())
-		key = rev.Record
+		added = Added{rev.Record, v["deployment_id"]}
 		return err
 	})
-	return key, err
+	return added, err
 }
 
 // fillFrom gives a record the logbook's programme and team where it has none.

@@ -53,6 +53,9 @@ type Ref struct {
 	With map[string]any
 }
 
+// In is the sentence in a language.
+func (r Ref) In(l Language) string { return l.Say(r.Slug, r.With) }
+
 // List is a parameter that is several values joined for reading.
 type List []any
 

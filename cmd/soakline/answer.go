@@ -1,0 +1,365 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"soakline/internal/assay"
+	"soakline/internal/compare"
+	"soakline/internal/rates"
+	"soakline/internal/report"
+	"soakline/internal/task"
+	"soakline/internal/words"
+)
+
+// reading are the flags of every verb that reads a source.
+type reading struct {
+	yes     bool
+	answers []string
+}
+
+func (a *app) readingFlags(c *cobra.Command, r *reading) {
+	c.Flags().BoolVar(&r.yes, "yes", false, a.say("cmd.flag.yes"))
+	c.Flags().StringArrayVar(&r.answers, "answer", nil, a.say("cmd.flag.answer"))
+}
+
+func (a *app) loadOptions(c *cobra.Command, r reading) (task.LoadOptions, error) {
+	answers, err := a.pairs(c, r.answers)
+	return task.LoadOptions{Now: a.now(), Answers: answers, Yes: r.yes}, err
+}
+
+// load reads a source for one verb and tells what was seen and assumed.
+func (a *app) load(c *cobra.Command, sources []string, r reading) (*task.Season, error) {
+	o, err := a.loadOptions(c, r)
+	if err != nil {
+		return nil, err
+	}
+	s, err := task.Load(c.Context(), sources, o)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range s.Notices {
+		a.print(a.err, strings.TrimPrefix(n.Place.String()+": ", ": ")+a.lang.Say(n.Slug, n.With))
+	}
+	for _, m := range s.Taken {
+		a.print(a.err, m.In(a.lang))
+	}
+	return s, nil
+}
+
+func (a *app) ratesCmd() *cobra.Command {
+	var r reading
+	var asJSON bool
+	var method, group, out string
+	var level float64
+	var seed uint64
+	c := a.command("rates SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
+		if err := a.checkLevel(c, level); err != nil {
+			return err
+		}
+		s, err := a.load(c, args, r)
+		if err != nil {
+			return err
+		}
+		g := rates.Group(group)
+		if group == "none" {
+			g = rates.NoGroup
+		}
+		result, err := s.Rates(c.Context(), rates.Options{Interval: rates.Method(method), Level: level, Group: g, Seed: a.seed(c, seed)})
+		if err != nil {
+			return err
+		}
+		if out != "" {
+			return a.writeResults(c, out, s, result, nil)
+		}
+		if asJSON {
+			result.InWords(english)
+			return a.json(result)
+		}
+		result.InWords(a.lang)
+		a.printRates(result)
+		return nil
+	})
+	a.readingFlags(c, &r)
+	a.jsonFlag(c, &asJSON)
+	a.choice(c, &method, "interval", []string{"wilson", "clopper-pearson", "jeffreys"}, "cmd.rates.flag-interval")
+	a.choice(c, &group, "group", []string{"habitat", "site", "none"}, "cmd.rates.flag-group")
+	c.Flags().Float64Var(&level, "level", 0.95, a.say("cmd.flag.level"))
+	c.Flags().Uint64Var(&seed, "seed", 1, a.say("cmd.flag.seed"))
+	c.Flags().StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
+	return c
+}
+
+func (a *app) checkLevel(c *cobra.Command, level float64) error {
+	if !(level > 0 && level < 1) {
+		return a.usage(c, "cmd.usage.number", "flag", "--level", "given", strconv.FormatFloat(level, 'g', -1, 64), "wanted", words.Ref{Slug: "cmd.wanted.level"})
+	}
+	return nil
+}
+
+// seed is the one given, or the default one; either is printed with results.
+func (a *app) seed(_ *cobra.Command, seed uint64) uint64 { return seed }
+
+func (a *app) printRates(r *rates.Result) {
+	pct := fmt.Sprintf("%g %%", 100*r.Level)
+	t := a.table(a.say("cmd.rates.col-row"), a.say("cmd.rates.col-site"), a.say("cmd.rates.col-habitat"), a.say("cmd.rates.col-check"), a.say("cmd.rates.col-soak"),
+		a.say("cmd.rates.col-gone"), a.say("cmd.rates.col-lost"), a.say("cmd.rates.col-share"), pct, a.say("cmd.rates.col-bounds"), a.say("cmd.rates.col-rate"), pct)
+	for _, d := range r.Deployments {
+		for i, k := range d.Checks {
+			name, site, habitat, rate, limits := "", "", "", "", ""
+			if i == 0 {
+				name, site, habitat = d.DeploymentID, d.Site, d.Habitat
+				rate, limits = number(d.RatePerH.Estimate, ""), number(d.RatePerH.Lower, "")+" – "+number(d.RatePerH.Upper, "")
+			}
+			t.row(name, site, habitat, k.Check, words.Number(k.SoakH, "2"), fmt.Sprintf("%d / %d", k.Consumed, d.Baits), k.Lost,
+				number(k.Proportion, "2"), number(k.Lower, "2")+" – "+number(k.Upper, "2"),
+				words.Number(k.IfLostSurvived, "2")+" – "+words.Number(k.IfLostConsumed, "2"), rate, limits)
+		}
+	}
+	t.print()
+	for _, g := range r.Groups {
+		a.print(a.out, "")
+		a.print(a.out, a.say("cmd.rates.group", "group", g.Group, "n", g.Deployments, "sites", g.Sites))
+		t := a.table(a.say("cmd.rates.col-from"), a.say("cmd.rates.col-to"), a.say("cmd.rates.col-still"), pct)
+		for _, s := range g.Survival {
+			t.row(words.Number(s.FromH, "2"), words.Number(s.ToH, "2"), words.Number(s.Survival, "2"), number(s.Lower, "2")+" – "+number(s.Upper, "2"))
+		}
+		t.print()
+	}
+	a.printFoot(len(r.Excluded), func(f func(id, slug string)) {
+		for _, e := range r.Excluded {
+			f(e.DeploymentID, e.Slug)
+		}
+	})
+	for _, m := range r.Messages {
+		where := m.DeploymentID
+		if where == "" {
+			where = m.Group
+		}
+		a.print(a.out, strings.TrimPrefix(where+": ", ": ")+m.Text)
+	}
+	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
+}
+
+// printFoot lists what did not enter, by reason.
+func (a *app) printFoot(n int, each func(func(id, slug string))) {
+	if n == 0 {
+		return
+	}
+	var order []string
+	by := map[string][]string{}
+	each(func(id, slug string) {
+		if by[slug] == nil {
+			order = append(order, slug)
+		}
+		by[slug] = append(by[slug], id)
+	})
+	a.print(a.out, "")
+	for _, slug := range order {
+		a.print(a.out, a.say("cmd.left-out", "why", words.Ref{Slug: "left-out." + slug}, "n", len(by[slug]), "ids", by[slug]))
+	}
+}
+
+func (a *app) compareCmd() *cobra.Command {
+	var r reading
+	var o compare.Options
+	var asJSON bool
+	var random, out string
+	c := a.command("compare SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
+		if err := a.checkLevel(c, o.Level); err != nil {
+			return err
+		}
+		if o.Bootstrap < 0 || o.Quadrature < 0 || o.Check < 0 {
+			return a.usage(c, "cmd.usage.number", "flag", "--bootstrap, --quadrature, --check", "given", "−", "wanted", words.Ref{Slug: "cmd.wanted.positive"})
+		}
+		if c.Flags().Changed("random") {
+			o.Random = []string{}
+			for _, g := range strings.Split(random, ",") {
+				if g = strings.TrimSpace(g); g != "" && g != "none" {
+					o.Random = append(o.Random, g)
+				}
+			}
+		}
+		s, err := a.load(c, args, r)
+		if err != nil {
+			return err
+		}
+		done := a.progress(&o.Progress, "cmd.compare.progress")
+		result, err := s.Compare(c.Context(), o)
+		done()
+		if err != nil {
+			return err
+		}
+		if out != "" {
+			return a.writeResults(c, out, s, nil, result)
+		}
+		if asJSON {
+			return a.json(result)
+		}
+		a.printCompare(result)
+		return nil
+	})
+	a.readingFlags(c, &r)
+	a.jsonFlag(c, &asJSON)
+	f := c.Flags()
+	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
+	f.StringArrayVar(&o.Covariates, "covariate", nil, a.say("cmd.compare.flag-covariate"))
+	f.StringVar(&random, "random", "site,site-habitat,deployment", a.say("cmd.compare.flag-random"))
+	a.choice(c, &o.Link, "link", []string{"cloglog", "logit"}, "cmd.compare.flag-link")
+	f.IntVar(&o.Check, "check", 0, a.say("cmd.compare.flag-check"))
+	a.choice(c, &o.Family, "family", []string{"binomial", "betabinomial"}, "cmd.compare.flag-family")
+	a.choice(c, &o.Bands, "bands", []string{"nominal", "checks"}, "cmd.compare.flag-bands")
+	f.StringVar(&o.Reference, "reference", "", a.say("cmd.compare.flag-reference"))
+	a.choice(c, &o.Controls, "controls", []string{"leave-out", "subtract"}, "cmd.compare.flag-controls")
+	a.choice(c, &o.Adjust, "adjust", []string{"holm", "simultaneous", "none"}, "cmd.compare.flag-adjust")
+	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))
+	f.IntVar(&o.Quadrature, "quadrature", 1, a.say("cmd.compare.flag-quadrature"))
+	f.IntVar(&o.Bootstrap, "bootstrap", 0, a.say("cmd.compare.flag-bootstrap"))
+	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
+	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
+	return c
+}
+
+func (a *app) printCompare(r *compare.Result) {
+	pct := fmt.Sprintf("%g %%", 100*r.ConfLevel)
+	a.print(a.out, a.say("cmd.compare.rests", "n", r.Deployments, "sites", r.Sites, "intervals", r.Intervals))
+	a.print(a.out, "")
+	t := a.table(r.By, a.say("cmd.rates.col-soak"), a.say("cmd.compare.col-share"), pct, a.say("cmd.compare.col-typical"))
+	for _, m := range r.Means {
+		t.row(m.Level, words.Number(m.SoakH, ""), number(m.Proportion, "3"), number(m.Lower, "3")+" – "+number(m.Upper, "3"), number(m.RateTypicalPerH, ""))
+	}
+	t.print()
+	a.print(a.out, "")
+	t = a.table(a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-ratio"), pct, "p", a.say("cmd.compare.col-p-adjusted"), a.say("cmd.compare.col-p-bootstrap"))
+	for _, k := range r.Contrasts {
+		t.row(k.A+" / "+k.B, number(k.RateRatio, ""), number(k.Lower, "")+" – "+number(k.Upper, ""), number(k.P, "4"), number(k.PAdjusted, "4"), number(k.PBootstrap, "4"))
+	}
+	t.print()
+	a.print(a.out, "")
+	if p, ok := r.Test.PBootstrap.Get(); ok {
+		a.print(a.out, a.say("cmd.compare.test-bootstrap", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p, "n", r.Test.Replicates, "failed", r.Test.Failed))
+	} else if p, ok := r.Test.P.Get(); ok {
+		a.print(a.out, a.say("cmd.compare.test", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p))
+	}
+	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD")
+	for _, s := range r.Random {
+		t.row(words.Ref{Slug: "random." + s.Group}.In(a.lang), s.Levels, number(s.SD, "3"))
+	}
+	a.print(a.out, "")
+	t.print()
+	a.printFoot(len(r.Excluded), func(f func(id, slug string)) {
+		for _, e := range r.Excluded {
+			f(e.DeploymentID, e.Slug)
+		}
+	})
+	a.print(a.out, "")
+	for _, m := range r.Messages {
+		a.print(a.out, m.In(a.lang))
+	}
+	a.print(a.out, a.say("cmd.compare.end", "loglik", number(r.LogLik, "3"), "aic", number(r.AIC, "2"), "ending", words.Ref{Slug: "ending." + r.Ending}))
+	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
+}
+
+// writeResults writes tidy tables with their dictionary, as .csv or .xlsx.
+func (a *app) writeResults(c *cobra.Command, out string, s *task.Season, r *rates.Result, k *compare.Result) error {
+	if err := task.WriteTidy(c.Context(), out, s, r, k); err != nil {
+		return err
+	}
+	a.print(a.out, a.say("cmd.rates.written", "file", out))
+	return nil
+}
+
+func (a *app) reportCmd() *cobra.Command {
+	var r reading
+	var o task.ReportOptions
+	var out string
+	c := a.command("report SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
+		if err := a.checkLevel(c, o.Level); err != nil {
+			return err
+		}
+		s, err := a.load(c, args, r)
+		if err != nil {
+			return err
+		}
+		o.Lang, o.Version = a.lang, Version
+		done := a.progress(&o.Progress, "cmd.compare.progress")
+		page, err := task.Report(c.Context(), s, o)
+		done()
+		if err != nil {
+			return err
+		}
+		if err := report.WriteBeside(out, page); err != nil {
+			return err
+		}
+		a.print(a.out, a.say("cmd.report.done", "file", out))
+		return nil
+	})
+	a.readingFlags(c, &r)
+	f := c.Flags()
+	f.StringVar(&out, "out", "report.html", a.say("cmd.report.flag-out"))
+	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
+	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))
+	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))
+	f.IntVar(&o.Bootstrap, "bootstrap", -1, a.say("cmd.report.flag-bootstrap"))
+	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
+	return c
+}
+
+func (a *app) findingsCmd() *cobra.Command {
+	var r reading
+	var asJSON bool
+	c := a.command("findings SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
+		s, err := a.load(c, args, r)
+		if err != nil {
+			return err
+		}
+		blocks := 0
+		for _, f := range s.Findings {
+			if f.Severity == assay.Block {
+				blocks++
+			}
+		}
+		if asJSON {
+			if err := a.json(task.FindingsJSON(s.Findings)); err != nil {
+				return err
+			}
+		} else {
+			a.printFindings(s.Findings)
+		}
+		if blocks > 0 {
+			return exit{exitUnmet}
+		}
+		return nil
+	})
+	a.readingFlags(c, &r)
+	a.jsonFlag(c, &asJSON)
+	return c
+}
+
+func (a *app) printFindings(list []assay.Finding) {
+	count := map[assay.Severity]int{}
+	for _, f := range list {
+		count[f.Severity]++
+		a.print(a.out, task.FindingLine(a.lang, f))
+	}
+	a.print(a.out, a.say("cmd.findings.counts", "n", len(list), "block", count[assay.Block], "ask", count[assay.Ask], "note", count[assay.Note]))
+}
+
+func (a *app) answerCmd() *cobra.Command {
+	return a.command("answer FILE.logbook ID QUESTION TEXT", a.argCount(4, 4), func(c *cobra.Command, args []string) error {
+		book, err := task.Open(c.Context(), args[0], false)
+		if err != nil {
+			return err
+		}
+		defer book.Close()
+		n, err := task.AnswerQuestion(c.Context(), book, args[1], args[2], args[3], a.by(""))
+		if err != nil {
+			return err
+		}
+		a.print(a.out, a.say("cmd.answer.done", "n", n, "id", args[1]))
+		return nil
+	})
+}

@@ -1,0 +1,211 @@
+package main
+
+import (
+	"os"
+	"sort"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"soakline/internal/assay"
+	"soakline/internal/logbook"
+	"soakline/internal/sheet"
+	"soakline/internal/task"
+)
+
+func (a *app) siteCmd() *cobra.Command {
+	return a.groupCmd("site", a.siteListCmd(), a.siteSetCmd())
+}
+
+func (a *app) siteListCmd() *cobra.Command {
+	var asJSON bool
+	c := a.commandAs("site.list", "list FILE.logbook", a.argCount(1, 1), func(c *cobra.Command, args []string) error {
+		return a.withBook(c, args[0], true, func(book *logbook.Book) error {
+			var sites []assay.Site
+			err := book.View(c.Context(), func(tx *logbook.Tx) (err error) {
+				sites, err = task.Sites(tx)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return a.json(siteListOf(sites))
+			}
+			if len(sites) == 0 {
+				a.print(a.out, a.say("cmd.site.none"))
+				return nil
+			}
+			t := a.table(a.say("cmd.site.col-name"), a.say("cmd.site.col-zone"), "latitude", "longitude", a.say("cmd.site.col-synonyms"))
+			for _, s := range sites {
+				t.row(s.Name, s.Zone, number(s.Latitude, "5"), number(s.Longitude, "5"), strings.Join(s.Synonyms, ", "))
+			}
+			t.print()
+			return nil
+		})
+	})
+	a.jsonFlag(c, &asJSON)
+	return c
+}
+
+type siteJSON struct {
+	Site      string               `json:"site"`
+	Zone      string               `json:"zone"`
+	Latitude  assay.Maybe[float64] `json:"latitude"`
+	Longitude assay.Maybe[float64] `json:"longitude"`
+	Synonyms  []string             `json:"synonyms"`
+}
+
+func siteListOf(sites []assay.Site) any {
+	list := []siteJSON{}
+	for _, s := range sites {
+		list = append(list, siteJSON{s.Name, s.Zone, s.Latitude, s.Longitude, append([]string{}, s.Synonyms...)})
+	}
+	return struct {
+		Contract int        `json:"contract"`
+		Sites    []siteJSON `json:"sites"`
+	}{1, list}
+}
+
+func (a *app) siteSetCmd() *cobra.Command {
+	var zone, latitude, longitude string
+	var synonyms []string
+	c := a.commandAs("site.set", "set FILE.logbook NAME", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
+		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
+			err := task.ChangeSite(c.Context(), book, args[1], func(s *assay.Site) error {
+				if c.Flags().Changed("zone") {
+					s.Zone = zone
+				}
+				var f *sheet.Fault
+				if c.Flags().Changed("latitude") {
+					if s.Latitude, f = sheet.ParseNumber("latitude", latitude); f != nil {
+						return &task.FaultyValues{Faults: []*sheet.Fault{f}}
+					}
+				}
+				if c.Flags().Changed("longitude") {
+					if s.Longitude, f = sheet.ParseNumber("longitude", longitude); f != nil {
+						return &task.FaultyValues{Faults: []*sheet.Fault{f}}
+					}
+				}
+				for _, n := range synonyms {
+					s.AddSynonym(n)
+				}
+				return nil
+			}, a.by(""))
+			if err != nil {
+				return err
+			}
+			a.print(a.out, a.say("cmd.site.set-done", "site", args[1]))
+			return nil
+		})
+	})
+	f := c.Flags()
+	f.StringVar(&zone, "zone", "", a.say("cmd.site.flag-zone"))
+	f.StringVar(&latitude, "latitude", "", a.say("cmd.site.flag-latitude"))
+	f.StringVar(&longitude, "longitude", "", a.say("cmd.site.flag-longitude"))
+	f.StringArrayVar(&synonyms, "also", nil, a.say("cmd.site.flag-also"))
+	return c
+}
+
+func (a *app) habitatCmd() *cobra.Command {
+	var also []string
+	set := a.commandAs("habitat.set", "set FILE.logbook NAME", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
+		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
+			if err := task.AddHabitat(c.Context(), book, args[1], also, a.by("")); err != nil {
+				return err
+			}
+			a.print(a.out, a.say("cmd.habitat.set-done", "habitat", args[1]))
+			return nil
+		})
+	})
+	set.Flags().StringArrayVar(&also, "also", nil, a.say("cmd.site.flag-also"))
+	list := a.commandAs("habitat.list", "list FILE.logbook", a.argCount(1, 1), func(c *cobra.Command, args []string) error {
+		return a.withBook(c, args[0], true, func(book *logbook.Book) error {
+			var habitats []task.Habitat
+			err := book.View(c.Context(), func(tx *logbook.Tx) (err error) {
+				habitats, err = task.Habitats(tx)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			t := a.table(a.say("cmd.habitat.col-name"), a.say("cmd.site.col-synonyms"))
+			for _, h := range habitats {
+				t.row(h.Name, strings.Join(h.Synonyms, ", "))
+			}
+			t.print()
+			return nil
+		})
+	})
+	return a.groupCmd("habitat", list, set)
+}
+
+func (a *app) protocolCmd() *cobra.Command {
+	return a.groupCmd("protocol", a.protocolListCmd(), a.protocolShowCmd(), a.protocolNewCmd())
+}
+
+// protocolsOf are the program's protocols and those of the logbook, if one is named.
+func (a *app) protocolsOf(c *cobra.Command, paths []string) (all map[string]assay.Protocol, texts map[string]string, err error) {
+	if len(paths) == 0 {
+		return task.Protocols(nil)
+	}
+	err = a.withBook(c, paths[0], true, func(book *logbook.Book) error {
+		return book.View(c.Context(), func(tx *logbook.Tx) (err error) {
+			all, texts, err = task.Protocols(tx)
+			return err
+		})
+	})
+	return all, texts, err
+}
+
+func (a *app) protocolListCmd() *cobra.Command {
+	return a.commandAs("protocol.list", "list [FILE.logbook]", a.argCount(0, 1), func(c *cobra.Command, args []string) error {
+		all, _, err := a.protocolsOf(c, args)
+		if err != nil {
+			return err
+		}
+		var names []string
+		for n := range all {
+			names = append(names, n)
+		}
+		sort.Strings(names)
+		t := a.table(a.say("cmd.protocol.col-name"), a.say("cmd.protocol.col-title"))
+		for _, n := range names {
+			t.row(n, all[n].Title)
+		}
+		t.print()
+		return nil
+	})
+}
+
+func (a *app) protocolShowCmd() *cobra.Command {
+	return a.commandAs("protocol.show", "show NAME [FILE.logbook]", a.argCount(1, 2), func(c *cobra.Command, args []string) error {
+		_, texts, err := a.protocolsOf(c, args[1:])
+		if err != nil {
+			return err
+		}
+		text, ok := texts[args[0]]
+		if !ok {
+			return a.usage(c, "cmd.protocol.unknown", "protocol", args[0])
+		}
+		a.print(a.out, strings.TrimRight(text, "\n"))
+		return nil
+	})
+}
+
+func (a *app) protocolNewCmd() *cobra.Command {
+	return a.commandAs("protocol.new", "new FILE.logbook PROTOCOL.toml", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
+		text, err := os.ReadFile(args[1])
+		if err != nil {
+			return err
+		}
+		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
+			name, err := task.NewProtocol(c.Context(), book, string(text), a.by(""))
+			if err != nil {
+				return err
+			}
+			a.print(a.out, a.say("cmd.protocol.new-done", "protocol", name))
+			return nil
+		})
+	})
+}

@@ -1,0 +1,208 @@
+package task
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"os"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"soakline/internal/assay"
+	"soakline/internal/compare"
+	"soakline/internal/intake"
+	"soakline/internal/logbook"
+	"soakline/internal/quality"
+	"soakline/internal/rates"
+	"soakline/internal/sheet"
+	"soakline/internal/words"
+)
+
+// Season is what a source holds, judged: the records of a logbook, or of
+// datasheet files read as they are.
+type Season struct {
+	Deployments []assay.Deployment // live ones, in the order in which they were made or written
+	Findings    []assay.Finding
+	Protocols   map[string]assay.Protocol
+	Settings    Settings
+	Sites       []assay.Site
+	Withdrawn   int
+	Notices     []intake.Notice // what was seen while reading files
+	Taken       []words.Message // what was assumed where a sheet left a question open
+	Sources     []string        // names of the files that were read
+	Hash        string          // SHA-256 of all canonical values, hexadecimal
+}
+
+// LoadOptions say how files are read; a logbook needs none of it.
+type LoadOptions struct {
+	Now     time.Time         // what the time is, for the rule about the future; zero leaves it out
+	Answers map[string]string // answers to questions about the sheets
+	Yes     bool              // take the proposals
+}
+
+// IsLogbook says whether a file is a SQLite database, as every logbook is.
+func IsLogbook(path string) (bool, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close()
+	head := make([]byte, 16)
+	n, err := io.ReadFull(f, head)
+	if err != nil && n < len(head) {
+		return false, nil
+	}
+	return bytes.Equal(head, []byte("SQLite format 3\x00")), nil
+}
+
+// Load reads a logbook, or one or more datasheet files together.
+func Load(ctx context.Context, sources []string, o LoadOptions) (*Season, error) {
+	if len(sources) == 0 {
+		return nil, refuse("no-source")
+	}
+	for _, path := range sources {
+		info, err := os.Stat(path)
+		if err != nil {
+			return nil, err
+		}
+		if info.IsDir() {
+			return nil, refuse("is-directory", "file", path)
+		}
+		is, err := IsLogbook(path)
+		if err != nil {
+			return nil, err
+		}
+		if is || strings.HasSuffix(path, ".logbook") {
+			if len(sources) > 1 {
+				return nil, refuse("several-sources")
+			}
+			book, err := Open(ctx, path, true)
+			if err != nil {
+				return nil, err
+			}
+			defer book.Close()
+			return Of(ctx, book, o.Now)
+		}
+	}
+	files, err := readAll(sources)
+	if err != nil {
+		return nil, err
+	}
+	return fromFiles(ctx, files, o)
+}
+
+// Of is the season of an open logbook.
+func Of(ctx context.Context, book *logbook.Book, now time.Time) (*Season, error) {
+	s := &Season{}
+	var answers map[assay.AnswerKey]assay.Answer
+	err := book.View(ctx, func(tx *logbook.Tx) (err error) {
+		if s.Settings, err = SettingsOf(tx); err != nil {
+			return err
+		}
+		if s.Protocols, _, err = Protocols(tx); err != nil {
+			return err
+		}
+		if s.Sites, err = Sites(tx); err != nil {
+			return err
+		}
+		if answers, err = answersOf(tx); err != nil {
+			return err
+		}
+		sources, err := tx.Sources()
+		if err != nil {
+			return err
+		}
+		names := map[string]string{}
+		for _, src := range sources {
+			s.Sources = append(s.Sources, src.Name)
+			names[src.ID] = src.Name
+		}
+		for r, err := range tx.Records(kindDeployment) {
+			if err != nil {
+				return err
+			}
+			if r.State != logbook.Live {
+				s.Withdrawn++
+				continue
+			}
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			s.Deployments = append(s.Deployments, entryOf(r).Deployment)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.judge(now, answers)
+	return s, nil
+}
+
+// judge applies the rules and works out the hash.
+func (s *Season) judge(now time.Time, answers map[assay.AnswerKey]assay.Answer) {
+	s.Findings = quality.Judge(s.Deployments, quality.Context{
+		Protocols: s.Protocols, Default: s.Settings.Protocol, Sites: s.Sites, Now: now, Answers: answers,
+	})
+	s.Hash = hashOf(s.Deployments)
+}
+
+// hashOf is the SHA-256 of every record's canonical values, fields in byte
+// order, records by identity and then by their text, so that it is the same
+// for the same records wherever they were read from.
+func hashOf(ds []assay.Deployment) string {
+	lines := make([]string, len(ds))
+	for i := range ds {
+		values := sheet.Values(&ds[i])
+		names := make([]string, 0, len(values))
+		for n := range values {
+			names = append(names, n)
+		}
+		sort.Strings(names)
+		var b strings.Builder
+		for _, n := range names {
+			b.WriteString(n)
+			b.WriteByte('=')
+			b.WriteString(strconv.Quote(values[n]))
+			b.WriteByte('\n')
+		}
+		lines[i] = b.String()
+	}
+	sort.Strings(lines)
+	h := sha256.New()
+	for _, l := range lines {
+		h.Write([]byte(l))
+		h.Write([]byte{'\n'})
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// Rates of the season.
+func (s *Season) Rates(ctx context.Context, o rates.Options) (*rates.Result, error) {
+	o.Protocols = map[string]*assay.Protocol{}
+	for name, p := range s.Protocols {
+		o.Protocols[name] = &p
+	}
+	usual := s.usual()
+	o.Protocols[""] = &usual
+	o.Findings = s.Findings
+	return rates.Compute(ctx, s.Deployments, o)
+}
+
+// usual is the protocol of records that name none.
+func (s *Season) usual() assay.Protocol {
+	if p, ok := s.Protocols[s.Settings.Protocol]; ok {
+		return p
+	}
+	return s.Protocols[sheet.DefaultProtocol]
+}
+
+// Compare the season's rows.
+func (s *Season) Compare(ctx context.Context, o compare.Options) (*compare.Result, error) {
+	o.Protocols, o.Default, o.Findings = s.Protocols, s.Settings.Protocol, s.Findings
+	return compare.Run(ctx, s.Deployments, o)
+}
