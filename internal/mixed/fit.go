@@ -19,6 +19,8 @@ type Options struct {
 	// NoSeparated leaves out the one-sided bounds and the penalised values of
 	// separated terms, which cost several fits each.
 	NoSeparated bool
+
+	quick bool // the likelihood alone: no covariance
 }
 
 func (o Options) filled() (Options, error) {
@@ -61,6 +63,7 @@ type Term struct {
 	Bound              Bound
 	Shrunk             float64 // penalised value of a separated term, else NaN
 	Aliased, Separated bool
+	Dropped            bool // left out by Without
 }
 
 // SD is one random level.
@@ -86,16 +89,17 @@ type Result struct {
 	Quadrature   int
 	Evaluations  int // of the marginal likelihood, by all climbs
 
-	opts  Options
-	data  *Data
-	whole *frame // before separation was taken to its limit
-	start affine // parameter space of whole
-	rank  *basis // of the rows of whole
-	red   *basis // of the rows of the fitted frame
-	fit   *fitted
-	beta  []float64 // aliased terms 0; meaningless along separated directions
-	cov   []float64 // of θ: (γ, log σ active, log κ)
-	ran   []float64 // separated direction, nil if none
+	opts    Options
+	data    *Data
+	whole   *frame // before separation was taken to its limit
+	start   affine // parameter space of whole
+	rank    *basis // of the rows of whole
+	red     *basis // of the rows of the fitted frame
+	fit     *fitted
+	beta    []float64 // aliased terms 0; meaningless along separated directions
+	cov     []float64 // of θ: (γ, log σ active, log κ)
+	ran     []float64 // separated direction, nil if none
+	dropped []bool
 }
 
 // Fit finds the maximum likelihood of the model.
@@ -115,13 +119,14 @@ func Fit(d *Data, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	return fitFrame(d, f, o), nil
+	return fitFrame(d, f, o, make([]bool, len(f.terms))), nil
 }
 
-func fitFrame(d *Data, f *frame, o Options) *Result {
-	r := &Result{opts: o, data: d, whole: f, Level: o.Level, Quadrature: o.Quadrature, LogLik: math.NaN(), AIC: math.NaN(), Kappa: math.NaN()}
+// fitFrame fits the frame with the terms marked in drop left out.
+func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
+	r := &Result{opts: o, data: d, whole: f, dropped: drop, Level: o.Level, Quadrature: o.Quadrature, LogLik: math.NaN(), AIC: math.NaN(), Kappa: math.NaN()}
 	r.Notices = append(r.Notices, f.notices...)
-	r.rank = newBasis(f.rows, f.usedRows(), f.nRows, len(f.terms))
+	r.rank = newBasis(f.rowsWithout(drop), f.usedRows(), f.nRows, len(f.terms))
 	r.start = r.rank.affine()
 	r.emptyTables()
 	if end := f.trivial(); end != "" {
@@ -131,7 +136,7 @@ func fitFrame(d *Data, f *frame, o Options) *Result {
 	}
 	red, a, ran := f.limit(r.start)
 	r.ran = ran
-	r.red = newBasis(red.rows, red.usedRows(), red.nRows, len(f.terms))
+	r.red = newBasis(red.rowsWithout(drop), red.usedRows(), red.nRows, len(f.terms))
 	if ran != nil {
 		a = r.red.affine()
 	}
@@ -141,6 +146,24 @@ func fitFrame(d *Data, f *frame, o Options) *Result {
 		r.separatedTerms()
 	}
 	return r
+}
+
+// rowsWithout returns the distinct rows with the marked columns zero.
+func (f *frame) rowsWithout(drop []bool) []float64 {
+	any := false
+	for _, v := range drop {
+		any = any || v
+	}
+	if !any {
+		return f.rows
+	}
+	rows := append([]float64(nil), f.rows...)
+	for i := range rows {
+		if drop[i%len(drop)] {
+			rows[i] = 0
+		}
+	}
+	return rows
 }
 
 // trivial names data that hold no estimate whatever the model; "" if none.
@@ -169,6 +192,10 @@ func (r *Result) emptyTables() {
 		r.Fixed = append(r.Fixed, Term{Name: name, Estimate: nan, SE: nan, Z: nan, P: nan, Lower: nan, Upper: nan, Bound: NoBound, Shrunk: nan})
 	}
 	for a, j := range r.rank.aliased {
+		if r.dropped[j] {
+			r.Fixed[j].Dropped = true
+			continue
+		}
 		r.Fixed[j].Aliased = true
 		of := ""
 		for k, v := range r.rank.coef[a] {
@@ -200,9 +227,10 @@ const fewGroups = 5
 // take fills the result from the place where the climb ended.
 func (r *Result) take(f *fitted) {
 	r.fit = f
-	m := f.m
 	r.Evaluations += f.evals
-	finish(f, r.opts.Quadrature)
+	if !r.opts.quick {
+		finish(f, r.opts.Quadrature)
+	}
 	if f.end == searchLimit || f.end == searchStuck || math.IsInf(f.value, -1) {
 		r.Ending = StepLimit
 		r.Notices = append(r.Notices, Notice{Slug: SlugStepLimit})
@@ -215,13 +243,11 @@ func (r *Result) take(f *fitted) {
 	}
 	r.AIC = 2*float64(r.DF) - 2*r.LogLik
 	r.Ending = Converged
-	p := len(m.terms)
-	r.beta = make([]float64, p)
-	for j := range r.beta {
-		r.beta[j] = m.base[j] + dot(m.toBeta[j*m.q:(j+1)*m.q], f.theta[:m.q])
+	r.beta = f.beta()
+	if !r.opts.quick {
+		r.cov = f.covariance()
 	}
-	r.cov = f.covariance()
-	if r.cov == nil {
+	if r.cov == nil && !r.opts.quick {
 		r.Notices = append(r.Notices, Notice{Slug: SlugInformation})
 	}
 	r.takeRandom()
@@ -260,7 +286,7 @@ func (r *Result) takeFixed() {
 	unit := make([]float64, p)
 	for j := range r.Fixed {
 		t := &r.Fixed[j]
-		if t.Aliased {
+		if t.Aliased || t.Dropped {
 			continue
 		}
 		unit[j] = 1

@@ -163,6 +163,3 @@ func (f *frame) remove(d []float64) *frame {
 	}
 	return &n
 }
-
-// separatedTerms fills the one-sided bounds and penalised values.
-func (r *Result) separatedTerms() {}

@@ -1,0 +1,282 @@
+package mixed
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"sync"
+)
+
+// Simulator draws new counts. predictor holds, for every piece in the order of
+// Data, its linear predictor: log exposure + x'β + random intercepts (a
+// background piece has none), so that its hazard is exp(predictor); with the
+// logit link it is the logit. ±Inf where the null model's likelihood is only a
+// supremum. It fills events and trials, one an observation in the order of
+// Data; on entry trials are the observed ones and events zero. It must draw from
+// rng alone and may be called from several goroutines at once.
+type Simulator func(rng *rand.Rand, predictor []float64, events, trials []int)
+
+// BootstrapOptions says how a parametric bootstrap is run.
+type BootstrapOptions struct {
+	Replicates int
+	Seed       uint64
+	Workers    int         // 0: one per core; the answer does not depend on it
+	Simulate   Simulator   // nil: each observation drawn by itself with its observed trials
+	Contrasts  [][]float64 // studentised contrasts to be tested as well
+	Progress   func(done, of int)
+}
+
+// Bootstrap is the outcome. P values are (1 + replicates at least as large) /
+// (replicates + 1), where a failed refit counts as at least as large (Davison &
+// Hinkley 1997, Bootstrap Methods and their Application, eq. 4.11).
+type Bootstrap struct {
+	Replicates int
+	Failed     int // replicates in which a refit found no maximum
+	P          float64
+	Chi2       []float64 // by replicate; NaN where failed
+	ContrastP  []float64 // NaN where the observed contrast has no standard error
+	// ContrastFailed counts replicates in which the contrast has no standard error.
+	ContrastFailed []int
+}
+
+type replicate struct {
+	chi2 float64
+	t    []float64
+}
+
+// ParametricBootstrap simulates from the null model (see Without) and refits
+// both models to each replicate: the null distribution of the likelihood ratio
+// and of the studentised contrasts (c'β* − c'β₀)/SE*.
+//
+// It returns an error if a fit is not usable or ctx is cancelled.
+func ParametricBootstrap(ctx context.Context, full, null *Result, o BootstrapOptions) (*Bootstrap, error) {
+	if !full.Ending.Usable() || !null.Ending.Usable() {
+		return nil, fmt.Errorf("a bootstrap needs two fits with estimates; these ended %q and %q", full.Ending, null.Ending)
+	}
+	if o.Replicates < 1 {
+		return nil, fmt.Errorf("%d replicates cannot be; give at least 1, better 999", o.Replicates)
+	}
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	slots := make([]replicate, o.Replicates)
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	next, done := 0, 0
+	for w := 0; w < min(o.Workers, o.Replicates); w++ {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			s := newSimulation(null, o)
+			for {
+				mu.Lock()
+				i := next
+				next++
+				mu.Unlock()
+				if i >= o.Replicates || ctx.Err() != nil {
+					return
+				}
+				slots[i] = s.run(full, uint64(i))
+				mu.Lock()
+				done++
+				if o.Progress != nil {
+					o.Progress(done, o.Replicates)
+				}
+				mu.Unlock()
+			}
+		}()
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("bootstrap stopped after %d of %d replicates: %w", done, o.Replicates, err)
+	}
+	return tally(full, null, slots, o), nil
+}
+
+// tally counts the replicates at least as large as what was observed.
+func tally(full, null *Result, slots []replicate, o BootstrapOptions) *Bootstrap {
+	b := &Bootstrap{Replicates: o.Replicates, ContrastFailed: make([]int, len(o.Contrasts))}
+	seen := full.Ratio(null).Chi2
+	atLeast := 0
+	for _, s := range slots {
+		b.Chi2 = append(b.Chi2, s.chi2)
+		if math.IsNaN(s.chi2) {
+			b.Failed++
+		}
+		if !(s.chi2 < seen) {
+			atLeast++
+		}
+	}
+	b.P = float64(1+atLeast) / float64(1+o.Replicates)
+	for k, c := range o.Contrasts {
+		t := math.Abs(full.studentised(c, null))
+		n := 0
+		for _, s := range slots {
+			v := math.NaN()
+			if k < len(s.t) {
+				v = math.Abs(s.t[k])
+			}
+			if math.IsNaN(v) {
+				b.ContrastFailed[k]++
+			}
+			if !(v < t) {
+				n++
+			}
+		}
+		p := float64(1+n) / float64(1+o.Replicates)
+		if math.IsNaN(t) {
+			p = math.NaN()
+		}
+		b.ContrastP = append(b.ContrastP, p)
+	}
+	return b
+}
+
+// studentised returns (c'β − c'β₀)/SE with β₀ the null model's.
+func (r *Result) studentised(c []float64, null *Result) float64 {
+	if !r.Ending.Usable() {
+		return math.NaN()
+	}
+	if r.cov == nil || !r.rank.estimable(c) || r.ran != nil && !r.red.estimable(c) {
+		return math.NaN()
+	}
+	w := r.wald(c)
+	return (w.Estimate - dot(c, null.beta)) / w.SE
+}
+
+// simulation holds one worker's memory.
+type simulation struct {
+	null           *Result
+	o              BootstrapOptions
+	base           []float64 // predictor without intercepts, by piece of Data
+	events, trials []int
+	predictor      []float64
+	levels         [][]float64
+}
+
+func newSimulation(null *Result, o BootstrapOptions) *simulation {
+	d := null.data
+	s := &simulation{null: null, o: o, base: make([]float64, len(d.exposure)), predictor: make([]float64, len(d.exposure)),
+		events: make([]int, d.Len()), trials: make([]int, d.Len())}
+	f, whole := null.fit.m.frame, null.whole
+	p := len(whole.terms)
+	for i, obs := range whole.order {
+		from := d.firstPiece(obs)
+		for k := whole.pieceStart[i]; k < whole.pieceStart[i+1]; k++ {
+			v := whole.logExp[k] + dot(whole.rows[int(whole.row[k])*p:(int(whole.row[k])+1)*p], null.beta)
+			switch {
+			case whole.r[i] > 0 && f.r[i] == 0 && whole.y[i] > 0:
+				v = math.Inf(1)
+			case math.IsInf(f.logExp[k], -1):
+				v = math.Inf(-1)
+			}
+			s.base[from+int(k-whole.pieceStart[i])] = v
+		}
+	}
+	for _, n := range whole.size {
+		s.levels = append(s.levels, make([]float64, n))
+	}
+	return s
+}
+
+func (d *Data) firstPiece(i int) int {
+	if i == 0 {
+		return 0
+	}
+	return d.pieceEnd[i-1]
+}
+
+// draw makes the predictors and counts of one replicate.
+func (s *simulation) draw(rep uint64) {
+	d, whole := s.null.data, s.null.whole
+	rng := stream(s.o.Seed, purposeIntercepts, rep)
+	for k := range s.levels {
+		sd := s.null.Random[k].SD
+		for n := range s.levels[k] {
+			s.levels[k][n] = sd * rng.NormFloat64()
+			if k > 0 {
+				s.levels[k][n] += s.levels[k-1][whole.parent[k][n]]
+			}
+		}
+	}
+	copy(s.predictor, s.base)
+	if k := len(s.levels); k > 0 {
+		for leaf, u := range s.levels[k-1] {
+			for i := whole.leafStart[leaf]; i < whole.leafStart[leaf+1]; i++ {
+				obs := whole.order[i]
+				for p := d.firstPiece(obs); p < d.pieceEnd[obs]; p++ {
+					if !d.background[p] {
+						s.predictor[p] += u
+					}
+				}
+			}
+		}
+	}
+	copy(s.trials, d.trials)
+	for i := range s.events {
+		s.events[i] = 0
+	}
+	rng = stream(s.o.Seed, purposeCounts, rep)
+	if s.o.Simulate != nil {
+		s.o.Simulate(rng, s.predictor, s.events, s.trials)
+		return
+	}
+	s.independent(rng)
+}
+
+// independent draws every observation by itself with its observed trials.
+func (s *simulation) independent(rng *rand.Rand) {
+	d, o := s.null.data, s.null.opts
+	for i := range s.events {
+		h := 0.0
+		for p := d.firstPiece(i); p < d.pieceEnd[i]; p++ {
+			h += math.Exp(s.predictor[p])
+		}
+		prob := -math.Expm1(-h)
+		if o.Link == Logit {
+			prob = 1 / (1 + 1/h)
+		}
+		for b := 0; b < d.trials[i]; b++ {
+			q := prob
+			if o.Family == BetaBinomial && b > 0 {
+				// Pólya's urn: the beta-binomial one trial at a time
+				k := s.null.Kappa
+				q = (prob + k*float64(s.events[i])) / (1 + k*float64(b))
+			}
+			if rng.Float64() < q {
+				s.events[i]++
+			}
+		}
+	}
+}
+
+// run simulates and refits one replicate.
+func (s *simulation) run(full *Result, rep uint64) replicate {
+	s.draw(rep)
+	out := replicate{chi2: math.NaN()}
+	f, err := newFrame(s.null.whole.layout, s.events, s.trials, s.null.opts.Link, s.null.opts.Family)
+	if err != nil {
+		return out
+	}
+	o := full.opts
+	o.NoSeparated, o.Starts = true, 1
+	if f.trivial() == NoEvents || f.trivial() == OnlyEvents {
+		// both models reach likelihood 1: a ratio of zero, no contrast
+		out.chi2 = 0
+		return out
+	}
+	o.quick = len(s.o.Contrasts) == 0
+	alt := fitFrame(s.null.data, f, o, full.dropped)
+	o.quick = true
+	null := fitFrame(s.null.data, f, o, s.null.dropped)
+	if !alt.Ending.Usable() || !null.Ending.Usable() {
+		return out
+	}
+	out.chi2 = alt.Ratio(null).Chi2
+	for _, c := range s.o.Contrasts {
+		out.t = append(out.t, alt.studentised(c, s.null))
+	}
+	return out
+}
