@@ -199,21 +199,79 @@ func (m *merging) records() error {
 			waiting = append(waiting, Record{Key: r.Key, Kind: r.Kind})
 		}
 	}
-	for last := false; len(waiting) > 0; {
-		var still []Record
-		for _, r := range waiting {
-			waits, err := m.record(r, last)
-			if err != nil {
-				return err
-			}
-			if waits {
-				still = append(still, r)
+	for len(waiting) > 0 {
+		still, err := m.each(waiting, false)
+		if err == nil && len(still) == len(waiting) { // no more give way by themselves
+			if still, err = m.exchange(waiting); err == nil && len(still) == len(waiting) {
+				_, err = m.each(still, true)
+				still = nil
 			}
 		}
-		last = len(still) == len(waiting) // no more give way: now they are questions
+		if err != nil {
+			return err
+		}
 		waiting = still
 	}
 	return nil
+}
+
+// each takes over the records that waited, and lists those that wait still.
+func (m *merging) each(waiting []Record, last bool) (still []Record, err error) {
+	for _, r := range waiting {
+		waits, err := m.record(r, last)
+		if err != nil {
+			return nil, err
+		}
+		if waits {
+			still = append(still, r)
+		}
+	}
+	return still, nil
+}
+
+// exchange takes over records that wait for each other: D1 and D2 were mixed
+// up, and one logbook put them right. It lists those left.
+func (m *merging) exchange(waiting []Record) (left []Record, err error) {
+	plans := map[string]*plan{}
+	for _, r := range waiting {
+		p, err := m.plan(r)
+		if err != nil {
+			return nil, err
+		}
+		if p != nil {
+			plans[r.Key] = p
+		}
+	}
+	for again := true; again; { // leave out what cannot be, until the rest can
+		again = false
+		wanted := map[string]string{}
+		for _, key := range sortedNames(plans) {
+			now := plans[key].now
+			taker, taken, err := m.taken(now)
+			if err != nil {
+				return nil, err
+			}
+			slot := now.Kind + "\x00" + IdentityOf(now.Kind, now.Fields).slot()
+			if taken && plans[taker.Key] == nil || wanted[slot] != "" {
+				delete(plans, key)
+				again = true
+				continue
+			}
+			wanted[slot] = key
+		}
+	}
+	keys := sortedNames(plans)
+	for _, key := range keys { // free the identities, so that each finds its own free
+		if err := m.to.exec(`update record set code = '' where key = $1`, key); err != nil {
+			return nil, err
+		}
+	}
+	for _, key := range keys {
+		if err := m.carryOut(plans[key]); err != nil {
+			return nil, err
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(waiting), func(r Record) bool { return plans[r.Key] != nil }), nil
 }
 
 // record takes over one record. It waits, changing nothing, when its identity

@@ -49,7 +49,9 @@ func (m *merging) plan(r Record) (*plan, error) {
 		return nil, err
 	}
 	p := &plan{kind: r.Kind}
-	open := m.newRedactions(p, r, redactions, theirRedactions)
+	if m.newRedactions(p, r, redactions, theirRedactions) {
+		return nil, nil
+	}
 	all := append(slices.Clone(redactions), p.redact...)
 	wash(history, all)
 	wash(theirs, append(all, theirRedactions...))
@@ -58,12 +60,9 @@ func (m *merging) plan(r Record) (*plan, error) {
 		return nil, err
 	}
 	p.take = withoutCommon(theirs, common)
-	if len(p.take) == 0 && len(p.redact) == 0 || open {
-		if !open {
-			m.report.Unchanged++
-			return nil, m.aliases(r.Key)
-		}
-		return nil, nil
+	if len(p.take) == 0 && len(p.redact) == 0 {
+		m.report.Unchanged++
+		return nil, m.aliases(r.Key)
 	}
 	return m.reconcile(p, history, common)
 }

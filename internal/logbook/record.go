@@ -104,6 +104,11 @@ func (id Identity) String() string {
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " / ")
 }
 
+// slot is the identity as one text that no other has.
+func (id Identity) slot() string {
+	return strings.Join([]string{id.Programme, id.Team, id.Season, id.Site, id.Code}, "\x00")
+}
+
 // instantLayout has a fixed width, so that its texts sort as the instants do.
 const instantLayout = "2006-01-02T15:04:05.000Z"
 

@@ -51,6 +51,7 @@ type Options struct {
 
 	migrations fs.FS // other migrations, for tests
 	maxPages   int   // most pages the file may take, for tests of a full disk
+	unsafe     bool  // do not wait for the disk, for tests that make many logbooks
 }
 
 func (o Options) dialect() logbook.Dialect {
@@ -90,7 +91,11 @@ func dsn(path, mode string, o Options) string {
 	if o.maxPages > 0 {
 		s += "&_pragma=max_page_count(" + strconv.Itoa(o.maxPages) + ")"
 	}
-	return s + "&_pragma=journal_mode(DELETE)&_pragma=synchronous(FULL)&_txlock=immediate"
+	sync := "FULL"
+	if o.unsafe {
+		sync = "OFF"
+	}
+	return s + "&_pragma=journal_mode(DELETE)&_pragma=synchronous(" + sync + ")&_txlock=immediate"
 }
 
 // connect opens the one connection.
