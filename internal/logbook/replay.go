@@ -96,16 +96,15 @@ func checkRevision(v Revision) error {
 
 // Slugs of what can be wrong with a record's history.
 const (
-	FaultHistoryEmpty    = "logbook.fault-no-revisions"      // record
-	FaultHistoryStart    = "logbook.fault-no-beginning"      // record
-	FaultHistoryGap      = "logbook.fault-gap"               // record, seq
-	FaultHistoryWas      = "logbook.fault-was"               // record, seq, field
-	FaultHistoryRevision = "logbook.fault-revision"          // record, seq
-	FaultCurrent         = "logbook.fault-current"           // record
-	FaultIdentity        = "logbook.fault-identity"          // record
-	FaultRecord          = "logbook.fault-record"            // record
-	FaultSource          = "logbook.fault-source"            // source, name
-	FaultSourceLine      = "logbook.fault-source-unreadable" // source
+	FaultHistoryEmpty    = "logbook.fault-no-revisions" // record
+	FaultHistoryStart    = "logbook.fault-no-beginning" // record
+	FaultHistoryGap      = "logbook.fault-gap"          // record, seq
+	FaultHistoryWas      = "logbook.fault-was"          // record, seq, field
+	FaultHistoryRevision = "logbook.fault-revision"     // record, seq
+	FaultCurrent         = "logbook.fault-current"      // record
+	FaultIdentity        = "logbook.fault-identity"     // record
+	FaultRecord          = "logbook.fault-record"       // record
+	FaultSource          = "logbook.fault-source"       // source, name
 )
 
 // checkHistory lists what is wrong with the revisions of one record, given in
