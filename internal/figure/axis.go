@@ -31,9 +31,17 @@ func (a axis) at(v float64) float64 {
 
 func (a axis) holds(v float64) bool { return v >= a.lo && v <= a.hi }
 
-// newAxis chooses ticks whose texts do not touch when set along the axis
-// (along true) or beside it, at the given size.
-func newAxis(log bool, lo, hi, from, to, size float64, l Look, along bool) axis {
+// textX is the middle of a tick's text: at the tick, but inside a drawing of
+// the given width.
+func (a axis) textX(t tick, size, width float64) float64 {
+	w := textWidth(t.text, size, Regular)
+	return clamp(a.at(t.v), w/2, width-w/2)
+}
+
+// newAxis chooses ticks whose texts do not touch at the given size, when set
+// along the axis inside a drawing of the given width, or, when width is 0,
+// beside it.
+func newAxis(log bool, lo, hi, from, to, size float64, l Look, width float64) axis {
 	a := axis{log: log, lo: lo, hi: hi, from: from, to: to}
 	for want := 9; want >= 1; want-- {
 		var t []tick
@@ -42,7 +50,7 @@ func newAxis(log bool, lo, hi, from, to, size float64, l Look, along bool) axis 
 		} else {
 			t = linearTicks(lo, hi, want, l)
 		}
-		if a.roomFor(t, size, along) {
+		if a.roomFor(t, size, width) {
 			a.ticks = t
 			return a
 		}
@@ -51,11 +59,12 @@ func newAxis(log bool, lo, hi, from, to, size float64, l Look, along bool) axis 
 }
 
 // roomFor reports whether neighbouring tick texts keep apart.
-func (a axis) roomFor(ts []tick, size float64, along bool) bool {
+func (a axis) roomFor(ts []tick, size, width float64) bool {
 	for i := 1; i < len(ts); i++ {
 		d := math.Abs(a.at(ts[i].v) - a.at(ts[i-1].v))
 		need := size * leading
-		if along {
+		if width > 0 {
+			d = a.textX(ts[i], size, width) - a.textX(ts[i-1], size, width)
 			need = (textWidth(ts[i].text, size, Regular)+textWidth(ts[i-1].text, size, Regular))/2 + 0.6*size
 		}
 		if d < need {
@@ -91,14 +100,21 @@ func linearTicks(lo, hi float64, n int, l Look) []tick {
 	return ts
 }
 
-// tickText avoids long strings of zeros by powers of ten.
+// tickText avoids long strings of zeros by powers of ten, where two digits
+// before the power say the whole number.
 func (l Look) tickText(v, step float64, dec int) string {
 	big := math.Max(math.Abs(v), step)
-	if v == 0 || big < 1e6 && dec <= 4 {
+	if v == 0 {
+		return "0"
+	}
+	if big < 1e6 && dec <= 4 {
 		return l.numberText(v, dec)
 	}
 	e := math.Floor(math.Log10(math.Abs(v)) + 1e-9)
 	m := v / math.Pow(10, e)
+	if math.Abs(m-math.Round(m*10)/10)*math.Pow(10, e) > step*1e-6 {
+		return l.numberText(v, dec)
+	}
 	s := l.numberText(m, 1)
 	s = strings.TrimSuffix(strings.TrimSuffix(s, ".0"), ",0")
 	p := "10" + superscript(int(e))
@@ -179,9 +195,7 @@ func (d *Drawing) horizontal(a axis, f Frame, y, top float64) float64 {
 	d.Line(rules, Stroke{Role: Hair, WidthMM: 0.2})
 	d.Line(append(marks, []Point{{a.from, y}, {a.to, y}}), Stroke{Role: Mute, WidthMM: 0.25})
 	for _, t := range a.ticks {
-		w := textWidth(t.text, size, Regular)
-		x := clamp(a.at(t.v), w/2, d.W-w/2)
-		d.Text(Text{X: x, Y: y + 1.4 + size*ascent*0.9, S: t.text, SizeMM: size, Anchor: Middle, Role: Mute})
+		d.Text(Text{X: a.textX(t, size, d.W), Y: y + 1.4 + size*ascent*0.9, S: t.text, SizeMM: size, Anchor: Middle, Role: Mute})
 	}
 	return y + 1.4 + size*leading
 }

@@ -121,7 +121,7 @@ func (c Curves) layout(d *Drawing, f Frame, top float64) *plot {
 	}
 	h := max(clamp(d.W*0.45, 45, 95), tall)
 	p.bottom = top + h
-	p.y = newAxis(false, 0, c.Scale, p.bottom, top, f.Look.SmallMM, f.Look, false)
+	p.y = newAxis(false, 0, c.Scale, p.bottom, top, f.Look.SmallMM, f.Look, 0)
 	left := 0.0
 	for _, t := range p.y.ticks {
 		left = max(left, textWidth(t.text, f.Look.SmallMM, Regular))
@@ -129,7 +129,7 @@ func (c Curves) layout(d *Drawing, f Frame, top float64) *plot {
 	left += 2
 	right := d.W - need - leader - 1
 	p.labelX = d.W - need
-	p.x = newAxis(false, 0, c.horizon(), left, max(right, left+10), f.Look.SmallMM, f.Look, true)
+	p.x = newAxis(false, 0, c.horizon(), left, max(right, left+10), f.Look.SmallMM, f.Look, d.W)
 	return p
 }
 

@@ -139,11 +139,13 @@ func (p *pngPen) fill(o *outline, c color.NRGBA) {
 
 func (p *pngPen) px(q Point) [2]float64 { return [2]float64{q.X * p.scale, q.Y * p.scale} }
 
-// disc is a ring of 32 corners, wound like the quads of a stroke.
+// disc is a ring of enough corners to look round (a sagitta under a tenth of
+// a pixel), wound like the quads of a stroke.
 func disc(c [2]float64, r float64) [][2]float64 {
-	ring := make([][2]float64, 32)
+	n := int(clamp(math.Ceil(math.Pi*math.Sqrt(5*math.Max(r, 0)))+4, 8, 128))
+	ring := make([][2]float64, n)
 	for i := range ring {
-		s, co := math.Sincos(2 * math.Pi * float64(i) / 32)
+		s, co := math.Sincos(2 * math.Pi * float64(i) / float64(n))
 		ring[i] = [2]float64{c[0] + r*co, c[1] + r*s}
 	}
 	return ring

@@ -321,10 +321,12 @@ func (d *Drawing) rowStacked(r Row, f Frame, g grid, n int) float64 {
 			}
 		}
 		for _, part := range g.pieces(l.runs()) {
-			y += (stakeUnits + 6) * g.u
 			if len(part) == 0 {
+				y += 3 * g.u
 				d.emptyBed(g, y, n)
+				continue
 			}
+			y += (stakeUnits + 6) * g.u
 			g.line(d, part, y, &stakes{})
 			y += 6 * g.u
 		}

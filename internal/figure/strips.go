@@ -250,7 +250,7 @@ func (s Strips) bench(d *Drawing, f Frame) *bench {
 		left += 9
 	}
 	lo, hi := s.span()
-	b.axis = newAxis(s.Log, lo, hi, left, to, size, f.Look, true)
+	b.axis = newAxis(s.Log, lo, hi, left, to, size, f.Look, d.W)
 	return b
 }
 
