@@ -1,0 +1,168 @@
+package demo
+
+import (
+	"slices"
+
+	"soakline/internal/words"
+)
+
+// Kinds of what was planted.
+const (
+	Mistake = "mistake" // wrong, to be found and mended
+	Habit   = "habit"   // right once understood
+	True    = "true"    // looks wrong and is not
+)
+
+// What finds a planted mistake.
+const (
+	ByFault    = "fault"    // the cell cannot be read: the file is refused, with the place
+	ByQuestion = "question" // asked while reading the file
+	ByBlock    = "block"    // a finding that keeps the record out
+	ByAsk      = "ask"      // a finding that wants an answer
+)
+
+// Planted is one thing put into a messy file.
+type Planted struct {
+	Kind         string `json:"kind"`
+	What         string `json:"what"` // slug of the catalogue
+	Text         string `json:"text"` // the same in English
+	File         string `json:"file"`
+	Sheet        string `json:"sheet,omitempty"`
+	Line         int    `json:"line,omitempty"`   // as an editor or spreadsheet program counts
+	Column       string `json:"column,omitempty"` // the heading as written
+	DeploymentID string `json:"deployment_id,omitempty"`
+	Written      string `json:"written,omitempty"`
+	Right        string `json:"right,omitempty"`
+	FoundBy      string `json:"found_by,omitempty"`
+}
+
+// Steps of mending.
+const (
+	Edit     = "edit"     // change the cell in the team's own file before it can be read
+	Reply    = "reply"    // answer a question that reading the file raises
+	Correct  = "correct"  // a new value for a field of a record
+	Withdraw = "withdraw" // take a record out
+	Confirm  = "confirm"  // answer a finding: it is as written
+)
+
+// Topics of questions that reading a file raises.
+const (
+	TopicZone      = "zone"       // by which clock are the times; Value is an IANA zone
+	TopicMeaning   = "meaning"    // what a column of counts says; Value is left, each (per interval) or gone
+	TopicValue     = "value"      // which entry of the list a spelling means; Written to Value, of Field
+	TopicSheetName = "sheet-name" // what the name of a worksheet says; Value is a canonical column
+)
+
+// Answer is one step of what a person answers and mends.
+type Answer struct {
+	Step         string `json:"step"`
+	File         string `json:"file"`
+	Sheet        string `json:"sheet,omitempty"`
+	Line         int    `json:"line,omitempty"`
+	Column       string `json:"column,omitempty"` // the heading as written
+	Topic        string `json:"topic,omitempty"`
+	DeploymentID string `json:"deployment_id,omitempty"` // as written in the file
+	Field        string `json:"field,omitempty"`         // canonical column
+	Written      string `json:"written,omitempty"`
+	Value        string `json:"value,omitempty"` // canonical text
+	Why          string `json:"why"`             // slug of the catalogue
+	Text         string `json:"text"`            // the same in English
+}
+
+// Says is the sentence of a planted thing in a language.
+func (p Planted) Says(l words.Language) string { return l.Say(p.What, nil) }
+
+// Says is the reason of a step in a language.
+func (a Answer) Says(l words.Language) string { return l.Say(a.Why, nil) }
+
+func (s *Season) plant(p Planted) {
+	p.What = "demo.planted." + p.What
+	p.Text = words.English.Say(p.What, nil)
+	s.planted = append(s.planted, p)
+}
+
+func (s *Season) answer(a Answer) {
+	a.Why = "demo.why." + a.Why
+	a.Text = words.English.Say(a.Why, nil)
+	s.answers = append(s.answers, a)
+}
+
+// mistake writes the wrong text into the cell of record r and lists it.
+func (s *Season) mistake(t *table, r *row, key, wrong, what, foundBy string) Planted {
+	r.marked = true
+	i := t.index[r]
+	at := Planted{Kind: Mistake, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: r.ID,
+		Written: wrong, Right: t.get(i, key), FoundBy: foundBy}
+	t.put(i, key, wrong)
+	s.plant(at)
+	return at
+}
+
+// correct adds the step that gives a field of the record of a mistake its right text.
+func (s *Season) correct(at Planted, field, value, why string) {
+	s.answer(Answer{Step: Correct, File: at.File, Sheet: at.Sheet, Line: at.Line, Column: at.Column, DeploymentID: at.DeploymentID, Field: field, Value: value, Why: why})
+}
+
+// meant adds the reply that a spelling stands for an entry of the list.
+func (s *Season) meant(t *table, key, field, written, value string) {
+	s.answer(Answer{Step: Reply, File: t.file, Sheet: t.sheet, Column: t.heading(key), Topic: TopicValue, Field: field, Written: written, Value: value, Why: "spelling"})
+}
+
+// reply adds the answer to a question about a file or a column of it.
+func (s *Season) reply(t *table, key, topic, field, value, why string) {
+	a := Answer{Step: Reply, File: t.file, Topic: topic, Field: field, Value: value, Why: why}
+	if key != "" {
+		a.Column = t.heading(key)
+	}
+	s.answer(a)
+}
+
+// habit lists a habit of the file, right once understood.
+func (s *Season) habit(t *table, key, what string) {
+	p := Planted{Kind: Habit, What: what, File: t.file, FoundBy: ByQuestion}
+	if key != "" {
+		p.Column = t.heading(key)
+	}
+	s.plant(p)
+}
+
+// oddities lists what looks wrong in a team's file and is true, and the
+// answers to the findings it raises. The keys are those of the cells told.
+func (s *Season) oddities(t *table, check1, check2, baits string) {
+	for _, r := range t.records {
+		i := t.index[r]
+		note := func(what, key string, ask bool) {
+			p := Planted{Kind: True, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: r.ID, Written: t.get(i, key)}
+			s.plant(p)
+			if ask {
+				s.answer(Answer{Step: Confirm, File: t.file, Sheet: t.sheet, Line: p.Line, DeploymentID: r.ID, Why: what})
+			}
+		}
+		last := r.Checks[len(r.Checks)-1]
+		switch {
+		case len(r.Checks) < 2:
+			note("no-check2", check2, false)
+		case r.lateByPlan:
+			note("late", check2, true)
+		}
+		if r.Checks[0].WhyNot != "" {
+			note("no-check1", check1, false)
+		}
+		if r.Baits != 25 {
+			note("row-of-24", baits, false)
+		}
+		if last.Lost.Or(0) > manyLost {
+			note("many-lost", check2, true)
+		}
+	}
+}
+
+// manyLost is the number of baits of 25 above which the standard protocol asks
+// (lost_share_max = 0.3).
+const manyLost = 7
+
+// inOrder puts the steps of one team's files in the order in which they are taken.
+func inOrder(answers []Answer) {
+	rank := map[string]int{Edit: 0, Reply: 1, Correct: 2, Withdraw: 2, Confirm: 3}
+	slices.SortStableFunc(answers, func(a, b Answer) int { return rank[a.Step] - rank[b.Step] })
+}
