@@ -112,8 +112,11 @@ func (f *frame) direction(a affine) []float64 {
 }
 
 // maySeparate is a cheap necessary condition: some observation has no event
-// or nothing but events.
+// or nothing but events, or a background that can take all events on itself.
 func (f *frame) maySeparate() bool {
+	if f.hasBack {
+		return true
+	}
 	for i := range f.y {
 		if f.r[i] > 0 && (f.y[i] == 0 || f.y[i] == f.r[i]) {
 			return true
