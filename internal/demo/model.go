@@ -3,6 +3,7 @@ package demo
 import (
 	"math"
 	"math/rand/v2"
+	"sync"
 )
 
 // Model is what the counts are drawn from. Rates are per hour.
@@ -40,8 +41,10 @@ type HabitatRate struct {
 }
 
 // theModel: the numbers are inventions, chosen so that sand stands out and
-// seagrass and reef do not differ enough for a season of this size.
-func theModel() Model {
+// seagrass and reef do not differ enough for a season of this size. Worked out once.
+var theModel = sync.OnceValue(invent)
+
+func invent() Model {
 	m := Model{
 		LaterOverFirst: 0.35, SDSite: 0.35, SDSiteHabitat: 0.30, SDDeployment: 0.45,
 		TemperaturePerC: 0.10, ReferenceC: 20, ControlPerH: 0.002, LossShare: [2]float64{0.010, 0.030}, UnreadShare: 0.01,
