@@ -46,9 +46,14 @@ type judging struct {
 	ctx   Context
 	sites siteNames
 	rows  []row
+	usual *assay.Protocol // of records that name none
 	found []found
 	rule  *Rule
-	zones map[string]*time.Location
+	// What several rules share, worked out when first asked for.
+	verdicts []verdict
+	inlandKm map[point]float64
+	twins    *twins
+	zones    map[string]*time.Location
 }
 
 // row is one deployment with what several rules need of it.
@@ -122,6 +127,7 @@ func (j *judging) prepare(deps []assay.Deployment) {
 		p := own[sheet.DefaultProtocol]
 		usual = &p
 	}
+	j.usual = usual
 	j.rows = make([]row, len(deps))
 	for i := range deps {
 		d := &deps[i]

@@ -32,6 +32,14 @@ func Rules() []Rule {
 	}{
 		{"counts", countRules()},
 		{"times", timeRules()},
+		{"soak", soakRules()},
+		{"protocol", protocolRules()},
+		{"conditions", conditionRules()},
+		{"position", positionRules()},
+		{"duplicates", duplicateRules()},
+		{"people", peopleRules()},
+		{"stakes", stakeRules()},
+		{"sightings", sightingRules()},
 	} {
 		for _, r := range g.rules {
 			r.Group = g.name

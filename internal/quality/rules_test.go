@@ -21,7 +21,8 @@ type example struct {
 }
 
 func examples() []example {
-	return slices.Concat(countExamples(), timeExamples())
+	return slices.Concat(countExamples(), timeExamples(), soakExamples(), protocolExamples(), conditionExamples(),
+		positionExamples(), duplicateExamples(), peopleExamples(), stakeExamples(), sightingExamples())
 }
 
 func TestGoodRowHasNoFinding(t *testing.T) {

@@ -1,0 +1,138 @@
+package quality
+
+import (
+	"testing"
+	"time"
+
+	"soakline/internal/assay"
+)
+
+// put moves row k of the season.
+func (s *season) put(k int, lat, lon float64) {
+	s.deps[k].Latitude, s.deps[k].Longitude = assay.Some(lat), assay.Some(lon)
+}
+
+func positionExamples() []example {
+	none := assay.None[float64]()
+	three := func(lat, lon float64) func(*season) {
+		return func(s *season) { s.add(2); s.put(0, lat, lon) }
+	}
+	return []example{
+		{"position-out-of-range", "latitude", "151.2 is outside −90 to 90 (with the two exchanged: -33.86, 151.2)",
+			three(151.2, -33.86), three(90, 0)},
+		{"position-missing", "longitude", "no longitude",
+			func(s *season) { s.d().Longitude = none }, func(s *season) {}},
+		{"position-zero", "latitude", "0, 0 lies in the open Gulf of Guinea",
+			func(s *season) { s.put(0, 0, 0) }, func(s *season) { s.put(0, 0, -8.2034) }},
+		{"position-sign", "longitude", "36.9512, -8.2034 would fit",
+			three(36.9512, 8.2034), three(36.9512, -8.25)},
+		{"position-swapped", "latitude", "36.9512, -8.2034 would fit",
+			three(-8.2034, 36.9512), three(36.9512, -8.2034)},
+		// A degree of latitude at 37° N is 110.97 km (from memory). The other
+		// rows' middle is 36.9527: 0.0515° are 5.7 km, 0.0415° are 4.6 km.
+		{"position-far-from-site", "latitude", "5.7 km from the 2 other rows of dock (asked above 5 km)",
+			three(36.9012, -8.2034), three(36.9112, -8.2034)},
+		// Madrid is some 300 km from any sea.
+		{"position-on-land", "latitude", "km inland (asked above 5 km",
+			func(s *season) { s.put(0, 40.4168, -3.7038) }, func(s *season) {}},
+		// The middle of the North Atlantic.
+		{"position-open-sea", "latitude", "km from any shore",
+			func(s *season) { s.put(0, 45, -35) }, func(s *season) {}},
+		{"position-decimals", "latitude", "written with 2 decimals, which is about 1110 m",
+			func(s *season) { s.d().PositionDecimals = assay.Some(2) }, func(s *season) { s.d().PositionDecimals = assay.Some(4) }},
+	}
+}
+
+func duplicateExamples() []example {
+	two := func(change func(a, b *assay.Deployment)) func(*season) {
+		return func(s *season) { s.add(1); change(&s.deps[0], &s.deps[1]) }
+	}
+	copied := func(a, b *assay.Deployment) { where := b.Where; *b = *a; b.ID, b.Where = "D2", where }
+	return []example{
+		{"identifier-twice", "deployment_id", "D1 stands 2 times in this programme, team, season and site, also as D1 (dock.csv line 3)",
+			two(func(a, b *assay.Deployment) { b.ID = "D1" }), two(func(a, b *assay.Deployment) { b.ID, b.Team = "D1", "Limpet" })},
+		{"same-row-twice", "deployment_id", "same site, times and counts as D2 (dock.csv line 3)",
+			two(copied), two(func(a, b *assay.Deployment) {
+				copied(a, b)
+				b.Checks = []assay.Check{a.Checks[0], a.Checks[1]}
+				b.Checks[1].Consumed = assay.Some(13)
+			})},
+		// 0.0002° of latitude is 22.2 m, 0.0003° is 33.3 m; asked within 25 m.
+		{"near-in-place-and-time", "latitude", "22 m and 1.0 h from D2 (dock.csv line 3), in the same habitat",
+			two(func(a, b *assay.Deployment) {
+				b.SetOut, b.Latitude = later(a.SetOut, time.Hour), assay.Some(36.9514)
+			}),
+			two(func(a, b *assay.Deployment) {
+				b.SetOut, b.Latitude = later(a.SetOut, time.Hour), assay.Some(36.9515)
+			})},
+	}
+}
+
+// A site on both sides of 180°: positions either side lie 2.2 km apart and are
+// one place; the wrong sign there moves a row by little and is no finding.
+func TestSiteAcrossDateLine(t *testing.T) {
+	s := newSeason()
+	s.add(3)
+	for k, lon := range []float64{179.99, -179.99, 179.995, -179.995} {
+		s.put(k, -16.8+0.001*float64(k), lon)
+	}
+	s.ctx.InlandKm = func(lat, lon float64) float64 { return -1 }
+	for _, f := range Judge(s.deps, s.ctx) {
+		t.Errorf("%s: %v", f.Slug, f.With)
+	}
+	s.put(3, -16.8, 170)
+	if hits := of("position-far-from-site", Judge(s.deps, s.ctx)); len(hits) != 1 || hits[0].DeploymentID != "D4" {
+		t.Errorf("a row 10° off: %v", hits)
+	}
+}
+
+// The site list's position decides where it has one, also for a lone row.
+func TestSiteListPosition(t *testing.T) {
+	s := newSeason()
+	s.put(0, 36.9512, 8.2034)
+	s.d().Site = " The  DOCK"
+	s.ctx.Sites = []assay.Site{{Name: "dock", Synonyms: []string{"the dock"}, Latitude: assay.Some(36.95), Longitude: assay.Some(-8.2)}}
+	hits := of("position-sign", Judge(s.deps, s.ctx))
+	if len(hits) != 1 || hits[0].With["mended"] != "36.9512, -8.2034" {
+		t.Errorf("against the site list: %v", hits)
+	}
+}
+
+// Alone at its site, a row is held against its team's rows, for a slip only.
+func TestLoneRowAgainstTeam(t *testing.T) {
+	s := newSeason()
+	s.add(4)
+	for k := range s.deps {
+		s.deps[k].Site = s.deps[k].ID
+		s.put(k, 37+0.1*float64(k), -8.2)
+	}
+	s.ctx.InlandKm = func(lat, lon float64) float64 { return -1 }
+	if all := Judge(s.deps, s.ctx); len(all) != 0 {
+		t.Errorf("rows of one team up a coast: %v", all)
+	}
+	s.put(0, 37, 8.2)
+	if hits := of("position-sign", Judge(s.deps, s.ctx)); len(hits) != 1 || hits[0].DeploymentID != "D1" {
+		t.Errorf("the wrong sign at a lone site: %v", hits)
+	}
+	s.put(0, 57, -8.2)
+	if all := Judge(s.deps, s.ctx); len(all) != 0 {
+		t.Errorf("a lone row far away is no slip: %v", all)
+	}
+}
+
+// With two rows at a site the team's others tell which is out of place.
+func TestTwoRowsAtSite(t *testing.T) {
+	s := newSeason()
+	s.add(4)
+	for k := range s.deps {
+		if k > 1 {
+			s.deps[k].Site = s.deps[k].ID
+		}
+	}
+	s.put(0, 36.9512, 8.2034)
+	s.ctx.InlandKm = func(lat, lon float64) float64 { return -1 }
+	all := Judge(s.deps, s.ctx)
+	if len(all) != 1 || all[0].Slug != "position-sign" || all[0].DeploymentID != "D1" {
+		t.Errorf("two rows, one with the wrong sign: %v", all)
+	}
+}
