@@ -118,7 +118,7 @@ func (r *Result) climbAt(c []float64, b float64) (*fitted, []float64) {
 	f, a, ran := r.whole.limit(a)
 	k := &climber{f: f, a: a, nodes: r.Quadrature, tol: 1e-9, starts: 1}
 	m := k.maximise()
-	r.Evaluations += m.evals
+	r.Evaluations += k.evals
 	if m.end == searchLimit || m.end == searchStuck {
 		return nil, nil
 	}

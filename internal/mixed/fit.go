@@ -142,6 +142,7 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 	}
 	c := &climber{f: red, a: a, nodes: o.Quadrature, tol: 1e-9, starts: o.Starts}
 	r.take(c.maximise())
+	r.Evaluations += c.evals
 	if r.Ending.Usable() && ran != nil && !o.NoSeparated {
 		r.separatedTerms()
 	}
@@ -227,7 +228,6 @@ const fewGroups = 5
 // take fills the result from the place where the climb ended.
 func (r *Result) take(f *fitted) {
 	r.fit = f
-	r.Evaluations += f.evals
 	if !r.opts.quick {
 		finish(f, r.opts.Quadrature)
 	}

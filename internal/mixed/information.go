@@ -103,7 +103,7 @@ func (ws *workspace) expected(i int, t float64, xg, gr []float64) (w, sv float64
 		gr[g] = 0
 	}
 	b := math.Exp(math.Min(ws.w[i]+t, maxV))
-	h := b
+	h := math.Max(b, 1e-300)
 	fb, fa := 1.0, 0.0
 	if m.hasBack {
 		h = b + ws.back[i]
@@ -130,6 +130,6 @@ func (ws *workspace) expected(i int, t float64, xg, gr []float64) (w, sv float64
 		k := logitTerm(0, r, ws.w[i]+t)
 		return -k.vv, 1
 	}
-	qh, _ := hazardQ(h)
+	_, qh, _ := logAndQ(h)
 	return r * h * qh, fb
 }

@@ -11,20 +11,26 @@ type term struct {
 	s, sv, svv    float64
 }
 
-// hazardQ returns q = h/(e^h − 1) and m = 1 − h − q, the two numbers that the
-// derivatives of log(1 − exp(−h)) in v = log h are made of: q, q·m,
-// q(m² − h − q·m). Below 0.01 the series of the Bernoulli numbers keeps the
-// digits that 1 − h − q would lose.
-func hazardQ(h float64) (q, m float64) {
-	if h < 0.01 {
+// logAndQ returns what the likelihood of events in an interval of hazard h is
+// made of: l = log(1 − exp(−h)), q = h/(e^h − 1) and m = 1 − h − q; the
+// derivatives of l in v = log h are q, q·m, q(m² − h − q·m). Below 0.01 q and m
+// take the series of the Bernoulli numbers, which keeps the digits that
+// 1 − h − q would lose.
+func logAndQ(h float64) (l, q, m float64) {
+	switch {
+	case h < 0.01:
 		h2 := h * h
-		return 1 - h/2 + h2/12 - h2*h2/720, -h/2 - h2/12 + h2*h2/720
+		q, m = 1-h/2+h2/12-h2*h2/720, -h/2-h2/12+h2*h2/720
+		// log(1 − e^−h) = log h − h/2 + h²/24 − h⁴/2880 …
+		return math.Log(h) - h/2 + h2/24 - h2*h2/2880, q, m
+	case h < math.Ln2:
+		d := -math.Expm1(-h)
+		q = h * (1 - d) / d
+		return math.Log(d), q, 1 - h - q
 	}
-	if h > 700 {
-		return 0, 1 - h
-	}
-	q = h / math.Expm1(h)
-	return q, 1 - h - q
+	e := math.Exp(-h)
+	q = h * e / (1 - e)
+	return math.Log1p(-e), q, 1 - h - q
 }
 
 // log1mexp returns log(1 − exp(−h)) for h > 0 without loss of digits.
@@ -45,8 +51,8 @@ func cloglogTerm(y, r, v float64) (t term) {
 	t.v = -(r - y) * h
 	t.l, t.vv, t.vvv = t.v, t.v, t.v
 	if y > 0 {
-		q, m := hazardQ(h)
-		t.l += y * log1mexp(h)
+		l, q, m := logAndQ(h)
+		t.l += y * l
 		t.v += y * q
 		t.vv += y * q * m
 		t.vvv += y * q * (m*m - h - q*m)

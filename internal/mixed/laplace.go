@@ -358,7 +358,7 @@ func (ws *workspace) mode() (float64, bool) {
 		for k := range ws.levels {
 			ws.levels[k].z, ws.levels[k].zNew = ws.levels[k].zNew, ws.levels[k].z
 		}
-		if gain < 1e-12 && step == 1 {
+		if gain < 1e-8 && step == 1 {
 			// quadratic: the next gain is far below the rounding of f
 			return f, ws.eliminate(ws.leaf.raw, true, false)
 		}

@@ -10,7 +10,6 @@ type fitted struct {
 	end   searchEnd
 	ws    *workspace
 	h     []float64 // last inverse Hessian of the search
-	evals int
 }
 
 // climber holds what all climbs of one frame share.
@@ -21,6 +20,7 @@ type climber struct {
 	tol    float64 // stop when the gain promised is below it
 	starts int     // starting vectors of SDs tried
 	gamma0 []float64
+	evals  int // of all climbs
 }
 
 const (
@@ -64,7 +64,7 @@ func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(v,
 		return out
 	}
 	out.value, out.end = s.run(out.theta, out.h)
-	out.evals = ws.evals
+	c.evals += ws.evals
 	return out
 }
 
