@@ -17,12 +17,16 @@
 //
 // Meaning never rests on colour alone: each fate has a shape, each group of a
 // curve a mark and a label at its line's end. Texts do not overlap by the
-// metrics of the embedded font, Source Sans 3; a page that shows the SVG with
-// another font may see them touch.
+// metrics of the embedded font, Source Sans 3; where a page shows the SVG with
+// another font, textLength holds each text to the width that was laid out.
 //
 // The SVG carries classes (for a style sheet) beside presentation attributes
 // (so that it stands alone), no style attribute and no script, so that a page
-// with a strict content policy can hold it.
+// with a strict content policy can hold it: class figure on the svg, f-ROLE on
+// what is filled (texts too) and s-ROLE on what is stroked, ROLE being ink,
+// mute, hair, paper, sea, warm, bait, gone, no-news, land, shore, series-0 to
+// series-6; halo on texts with an edge of paper. All ids begin with Frame.ID,
+// which therefore must differ between drawings of one page.
 //
 // It leaves out: statistics (numbers arrive computed), tagged PDF (the pages
 // and the SVG are the accessible form), kerning, rotated text.

@@ -72,6 +72,47 @@ func TestClean(t *testing.T) {
 	}
 }
 
+// FuzzClean: whatever comes in, each rune that comes out has a glyph (the text
+// in the PDF is what is seen), and cleaning twice changes nothing.
+func FuzzClean(f *testing.F) {
+	for _, s := range []string{"", "é", "🐟", "\xff\xfe", "a\u0308\u0323", "\u2028x", "ﬁ Ǻ Ω"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got, _ := Clean(s)
+		for _, r := range got {
+			if r > 0xFFFF || !hasGlyph(r) {
+				t.Fatalf("Clean(%q) holds %q, which has no glyph", s, r)
+			}
+		}
+		if again, missing := Clean(got); again != got || missing != nil {
+			t.Fatalf("Clean(%q) = %q, again %q with %q", s, got, again, missing)
+		}
+	})
+}
+
+func BenchmarkRowCompactSVG(b *testing.B) {
+	r, f := rowByStake(), frame("b", 340)
+	for b.Loop() {
+		d, err := DrawRowCompact(r, f)
+		if err != nil {
+			b.Fatal(err)
+		}
+		d.SVG()
+	}
+}
+
+func BenchmarkMapSVG(b *testing.B) {
+	m, f := mapCrowd(60), frame("b", 1040)
+	for b.Loop() {
+		d, err := DrawMap(m, f)
+		if err != nil {
+			b.Fatal(err)
+		}
+		d.SVG()
+	}
+}
+
 // TestHostileTexts: markup stays text, an emoji does not break the PDF, and
 // what could not be printed is told.
 func TestHostileTexts(t *testing.T) {

@@ -184,7 +184,7 @@ func (v *view) grid(d *Drawing, f Frame, m Map) {
 	}
 	var rules [][]Point
 	d.Begin(Group{ID: "grid"})
-	var east []Text
+	var east, north []Text
 	for n := 5; n >= 1; n-- {
 		st, dec := step(2*halfE, n)
 		var lines [][]Point
@@ -206,9 +206,6 @@ func (v *view) grid(d *Drawing, f Frame, m Map) {
 			break
 		}
 	}
-	for _, t := range east {
-		d.Text(t)
-	}
 	st, dec := step(2*halfN, 4)
 	for k := math.Ceil((v.lat0 - halfN) / st); k*st <= v.lat0+halfN && len(rules) < 60; k++ {
 		lat := tidy(k*st, st)
@@ -219,12 +216,15 @@ func (v *view) grid(d *Drawing, f Frame, m Map) {
 		rules = append(rules, []Point{{fr.X, y}, {fr.X + fr.W, y}})
 		t := Text{X: fr.X + 1.2, Y: y - 0.8, S: text(lat, dec, m.North, m.South), SizeMM: size, Role: Mute, Halo: true}
 		if b := t.Box(); b.within(fr) {
-			d.Text(t)
+			north = append(north, t)
 			v.taken = append(v.taken, b)
 		}
 	}
 	d.Line(rules, Stroke{Role: Shore, WidthMM: 0.15, Alpha: 0.7})
 	d.Line([][]Point{{{fr.X, fr.Y}, {fr.X + fr.W, fr.Y}, {fr.X + fr.W, fr.Y + fr.H}, {fr.X, fr.Y + fr.H}, {fr.X, fr.Y}}}, Stroke{Role: Mute, WidthMM: 0.25})
+	for _, t := range append(east, north...) {
+		d.Text(t)
+	}
 	d.End()
 }
 

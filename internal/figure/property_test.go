@@ -181,7 +181,7 @@ func TestSizes(t *testing.T) {
 				if px > 500 { // the narrow ones are the taller: drawn once is enough
 					continue
 				}
-				if _, err := d.PNG(1); err != nil {
+				if _, err := d.PNG(0.5); err != nil {
 					t.Errorf("%s of %d: %v", name, n, err)
 				}
 				if _, err := d.PDF(day, "es"); err != nil {

@@ -238,11 +238,11 @@ func TestSamples(t *testing.T) {
 		if !bytes.Equal(d.SVG(), again.SVG()) {
 			t.Errorf("%s: SVG differs between runs", s.name)
 		}
-		a, err := d.PNG(2)
+		a, err := d.PNG(1)
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := again.PNG(2)
+		b, err := again.PNG(1)
 		if err != nil {
 			t.Fatal(err)
 		}

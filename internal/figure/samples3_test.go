@@ -44,6 +44,13 @@ func mapDateLine() Map {
 	}
 }
 
+// mapNear spans 8 km: the shoreline is a guess there and dashed.
+func mapNear() Map {
+	return Map{Title: "A small bay", Desc: "Invented.", Source: "shoreline: invented for this test; off by up to a kilometre",
+		Coast: [][]LonLat{blob(-70.33, 43.6, 0.03, 60, 11)}, Kinds: []string{"kelp", "mud"},
+		Sites: []MapSite{{"Nether Quay", LonLat{-70.30, 43.61}, 0}, {"Gull Ledge", LonLat{-70.36, 43.58}, 1}, {"Gull Ledge, far end", LonLat{-70.361, 43.5795}, 1}}}
+}
+
 func mapOpenSea() Map {
 	return Map{Title: "One site", Desc: "One invented site.", NoShore: "no shoreline within this map", Source: "shoreline: not shown",
 		Sites: []MapSite{{"Banco de arena de la boca sur", LonLat{2.5, 0}, 0}}}
@@ -67,6 +74,7 @@ func init() {
 		}
 		both("map", of(mapSample()))
 		both("map-date-line", of(mapDateLine()))
+		both("map-near", of(mapNear()))
 		both("map-open-sea", of(mapOpenSea()))
 		both("map-crowd", of(mapCrowd(60)))
 		both("map-empty", of(Map{Title: "No sites", NoShore: "no site has a position yet"}))

@@ -19,7 +19,7 @@ func (d *Drawing) SVG() []byte {
 	if d.Desc != "" {
 		fmt.Fprintf(&p.b, ` %s-d`, p.id)
 	}
-	p.b.WriteString(`" font-family="'Source Sans 3','DejaVu Sans',sans-serif">` + "\n")
+	p.b.WriteString(`" font-family="'Source Sans 3','Source Sans Pro',Arial,'Liberation Sans',sans-serif">` + "\n")
 	fmt.Fprintf(&p.b, "<title id=\"%s-t\">%s</title>\n", p.id, xmlText(d.Title))
 	if d.Desc != "" {
 		fmt.Fprintf(&p.b, "<desc id=\"%s-d\">%s</desc>\n", p.id, xmlText(d.Desc))
@@ -189,6 +189,9 @@ func (p *svgPen) Text(t Text) {
 	case End:
 		p.b.WriteString(` text-anchor="end"`)
 	}
+	// Where the font is not at hand, another is set to the width that was laid
+	// out, so that words still keep apart.
+	fmt.Fprintf(&p.b, ` textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(t.Box().W*pxPerMM))
 	if t.Halo {
 		fmt.Fprintf(&p.b, ` stroke="%s" stroke-width="%s" stroke-linejoin="round" paint-order="stroke"`, p.rgb(Paper), num(2*haloMM*pxPerMM))
 	}
