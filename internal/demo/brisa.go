@@ -18,7 +18,7 @@ func (s *Season) brisa(rows []*row) {
 		t.record(r, sheet.Values(&r.Deployment))
 	}
 	s.brisaSlips(t)
-	s.oddities(t, "why_no_check1", "check2_at", "baits_deployed")
+	s.oddities(t, "why_no_check1", "check2_at", "lost_by_check2", "baits_deployed")
 	s.file(t.file, csvBytes(t, [][]string{{"# " + s.mark()}}, ','))
 }
 

@@ -39,7 +39,7 @@ func (s *Season) espuma(c *crew, rows []*row) {
 		s.meant(t, "hábitat", "habitat", espumaHabitats[h], h)
 	}
 	edit := s.espumaSlips(t)
-	s.oddities(t, "hora revisión 1", "hora revisión 2", "cebos colocados")
+	s.oddities(t, "hora revisión 1", "hora revisión 2", "perdidos nuevos revisión 2", "cebos colocados")
 	s.file(t.file, s.espumaBytes(c, t))
 	if edit != nil {
 		edit()

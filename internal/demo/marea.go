@@ -53,7 +53,7 @@ func (s *Season) marea(c *crew, rows []*row) {
 	}
 	s.mareaSlips(tables)
 	for _, t := range tables {
-		s.oddities(t, "at1", "at2", "baits")
+		s.oddities(t, "at1", "at2", "lost2", "baits")
 	}
 	s.file(name, s.mareaBook(c, tables))
 }

@@ -19,7 +19,16 @@ const (
 	ByQuestion = "question" // asked while reading the file
 	ByBlock    = "block"    // a finding that keeps the record out
 	ByAsk      = "ask"      // a finding that wants an answer
+	ByNote     = "note"     // a finding that declares it and needs no answer
 )
+
+// findings are the slugs of the quality rules that find what was planted.
+var findings = map[string]string{
+	"swapped": "position-swapped", "sign": "position-sign", "above-deployed": "consumed-over-deployed", "id-twice": "identifier-twice",
+	"wrong-year": "check-not-after-setting-out", "checks-swapped": "consumed-falls", "comma-forgotten": "temperature-unlikely",
+	"row-twice": "same-row-twice", "count-against-stakes": "fates-unlike-counts", "came-back": "consumed-present-again",
+	"many-lost": "lost-share-high", "late": "soak-off-nominal", "row-of-24": "baits-unlike-protocol", "no-check2": "missed-without-reason",
+}
 
 // Planted is one thing put into a messy file.
 type Planted struct {
@@ -34,6 +43,7 @@ type Planted struct {
 	Written      string `json:"written,omitempty"`
 	Right        string `json:"right,omitempty"`
 	FoundBy      string `json:"found_by,omitempty"`
+	Finding      string `json:"finding,omitempty"` // slug of the quality rule
 }
 
 // Steps of mending.
@@ -64,9 +74,10 @@ type Answer struct {
 	DeploymentID string `json:"deployment_id,omitempty"` // as written in the file
 	Field        string `json:"field,omitempty"`         // canonical column
 	Written      string `json:"written,omitempty"`
-	Value        string `json:"value,omitempty"` // canonical text
-	Why          string `json:"why"`             // slug of the catalogue
-	Text         string `json:"text"`            // the same in English
+	Value        string `json:"value,omitempty"`   // canonical text
+	Finding      string `json:"finding,omitempty"` // slug of the finding that a step Confirm answers
+	Why          string `json:"why"`               // slug of the catalogue
+	Text         string `json:"text"`              // the same in English
 }
 
 // Says is the sentence of a planted thing in a language.
@@ -76,6 +87,7 @@ func (p Planted) Says(l words.Language) string { return l.Say(p.What, nil) }
 func (a Answer) Says(l words.Language) string { return l.Say(a.Why, nil) }
 
 func (s *Season) plant(p Planted) {
+	p.Finding = findings[p.What]
 	p.What = "demo.planted." + p.What
 	p.Text = words.English.Say(p.What, nil)
 	s.planted = append(s.planted, p)
@@ -127,32 +139,34 @@ func (s *Season) habit(t *table, key, what string) {
 }
 
 // oddities lists what looks wrong in a team's file and is true, and the
-// answers to the findings it raises. The keys are those of the cells told.
-func (s *Season) oddities(t *table, check1, check2, baits string) {
+// answers to those findings it raises that want one. The keys are those of the
+// cells told: of the first check, the second, baits lost by the second, baits set out.
+func (s *Season) oddities(t *table, check1, check2, lost, baits string) {
 	for _, r := range t.records {
 		i := t.index[r]
-		note := func(what, key string, ask bool) {
-			p := Planted{Kind: True, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: r.ID, Written: t.get(i, key)}
+		note := func(what, key, foundBy string) {
+			p := Planted{Kind: True, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: r.ID,
+				Written: t.get(i, key), FoundBy: foundBy}
 			s.plant(p)
-			if ask {
-				s.answer(Answer{Step: Confirm, File: t.file, Sheet: t.sheet, Line: p.Line, DeploymentID: r.ID, Why: what})
+			if foundBy == ByAsk {
+				s.answer(Answer{Step: Confirm, File: t.file, Sheet: t.sheet, Line: p.Line, DeploymentID: r.ID, Finding: findings[what], Why: what})
 			}
 		}
 		last := r.Checks[len(r.Checks)-1]
 		switch {
 		case len(r.Checks) < 2:
-			note("no-check2", check2, false)
+			note("no-check2", check2, ByNote)
 		case r.lateByPlan:
-			note("late", check2, true)
+			note("late", check2, ByNote)
 		}
 		if r.Checks[0].WhyNot != "" {
-			note("no-check1", check1, false)
+			note("no-check1", check1, "")
 		}
 		if r.Baits != 25 {
-			note("row-of-24", baits, false)
+			note("row-of-24", baits, ByNote)
 		}
 		if last.Lost.Or(0) > manyLost {
-			note("many-lost", check2, true)
+			note("many-lost", lost, ByAsk)
 		}
 	}
 }

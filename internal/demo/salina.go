@@ -30,7 +30,7 @@ func (s *Season) salina(c *crew, rows []*row) {
 	for _, r := range rows {
 		deployments.record(r, salinaCells(r))
 		for _, k := range r.Checks {
-			checks.add(map[string]string{"deployment_id": r.ID, "check": strconv.Itoa(k.Number), "checked_at": clock(k.At, salinaTime),
+			checks.record(r, map[string]string{"deployment_id": r.ID, "check": strconv.Itoa(k.Number), "checked_at": clock(k.At, salinaTime),
 				"consumed": strconv.Itoa(k.Consumed.Or(0)), "lost": strconv.Itoa(k.Lost.Or(0)), "unread": strconv.Itoa(k.Unread.Or(0))})
 		}
 		for _, f := range r.Stakes {
@@ -50,7 +50,8 @@ func (s *Season) salina(c *crew, rows []*row) {
 		s.meant(deployments, "habitat", "habitat", salinaHabitats[h], h)
 	}
 	s.salinaSlips(deployments, checks, stakes)
-	s.oddities(deployments, "set out", "set out", "baits")
+	checks.records = rows // each known by its last check now
+	s.oddities(checks, "checked_at", "checked_at", "lost", "check")
 	for _, t := range []*table{deployments, checks, stakes, sightings} {
 		text := csvBytes(t, [][]string{{"# " + s.mark()}}, '\t')
 		out, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().Bytes(text)
@@ -96,7 +97,6 @@ func (s *Season) salinaSlips(deployments, checks, stakes *table) {
 	// A count that the fates of the stakes contradict: 1 and 2 change places or,
 	// for a count of one figure, one too few.
 	if r := deployments.pick(3, func(r *row) bool { return consumedBy(r, 2) >= 4 && consumedBy(r, 2)-consumedBy(r, 1) >= 2 }); r != nil {
-		checks.index[r] = checks.find(r.ID, "2", "")
 		at := s.mistake(checks, r, "consumed", strconv.Itoa(consumedBy(r, 2)-2), "count-against-stakes", ByAsk)
 		s.correct(at, "consumed_by_check2", at.Right, "count-against-stakes")
 	}

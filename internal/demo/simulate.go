@@ -255,7 +255,10 @@ func (s *Season) bait(m *Model, r *row, stake int, rng *rand.Rand) {
 			}
 		}
 		fate.Check = c.Number
-		if seen := fate; unread && k == 0 && len(r.Checks) > 1 && fate.Fate != assay.Lost {
+		// A bait unread at the first check and not there at the second would be
+		// lost from the first on; so only those seen again are left unread.
+		seenAgain := fate.Fate == assay.Consumed || fate.Fate == assay.Present && u[1] >= r.lossShare[1]
+		if seen := fate; unread && k == 0 && len(r.Checks) > 1 && seenAgain {
 			seen.Fate, seen.How = assay.Unread, ""
 			r.Stakes = append(r.Stakes, seen)
 			continue
