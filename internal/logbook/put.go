@@ -1,5 +1,7 @@
 package logbook
 
+import "strconv"
+
 const selectRecord = `select key, kind, state, fields, head, seq from record`
 
 // entry reads a record by its key; found is false when there is none.
@@ -209,8 +211,22 @@ func (tx *Tx) writeRevision(v Revision) error {
 	if v.Source != "" {
 		source = v.Source
 	}
-	return tx.exec(`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+	return tx.exec(`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
 		v.ID, v.Record, v.Seq, formatInstant(v.When), v.Who, v.Why, source, int64(v.Line),
-		string(v.Action), string(v.State), changes)
+		string(v.Action), string(v.State), changes, v.digest(changes))
+}
+
+// digest is a checksum of all that a revision holds, so that a letter spoilt
+// on the disk is found also where nothing else depends on it: in a name, a
+// reason, a time. It is no signature.
+func (v Revision) digest(changes string) string {
+	b := make([]byte, 0, 512)
+	for _, part := range []string{v.ID, v.Record, formatInstant(v.When), v.Who, v.Why, v.Source,
+		string(v.Action), string(v.State), changes} {
+		b = strconv.AppendInt(b, int64(len(part)), 10)
+		b = append(append(b, ' '), part...)
+	}
+	b = strconv.AppendInt(append(b, ' '), v.Seq, 10)
+	return hashOf(strconv.AppendInt(append(b, ' '), int64(v.Line), 10))
 }

@@ -102,19 +102,20 @@ func (tx *Tx) FindIdentity(kind string, id Identity) (r Record, found bool, err 
 	return r, true, err
 }
 
-const selectRevision = `select id, record, seq, at, who, why, source, line, action, state, changes from revision`
+const selectRevision = `select id, record, seq, at, who, why, source, line, action, state, changes, digest from revision`
 
 func scanRevision(scan func(...any) error) (v Revision, err error) {
-	var at, changes string
+	var at, changes, digest string
 	var source sql.NullString
 	if err = scan(&v.ID, &v.Record, &v.Seq, &at, &v.Who, &v.Why, &source, &v.Line,
-		&v.Action, &v.State, &changes); err != nil {
+		&v.Action, &v.State, &changes, &digest); err != nil {
 		return v, err
 	}
 	v.Source = source.String
 	if v.When, err = parseInstant(at); err != nil {
 		return v, newError(SlugContentUnreadable, err, "what", "revision")
 	}
+	v.spoilt = digest != v.digest(changes)
 	v.Changed, err = decodeChanges(changes)
 	return v, err
 }

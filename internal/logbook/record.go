@@ -66,6 +66,8 @@ type Revision struct {
 	Action  Action
 	State   State
 	Changed map[string]Change
+
+	spoilt bool // as read: does not fit its checksum
 }
 
 // Happened tells whether a change was needed: Put of what is already there

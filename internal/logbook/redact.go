@@ -125,7 +125,7 @@ func (tx *Tx) redact(r Redaction) error {
 		if err != nil {
 			return err
 		}
-		if err := tx.exec(`update revision set changes = $2 where id = $1`, v.ID, changes); err != nil {
+		if err := tx.exec(`update revision set changes = $2, digest = $3 where id = $1`, v.ID, changes, v.digest(changes)); err != nil {
 			return err
 		}
 	}

@@ -136,7 +136,7 @@ func checkHistory(key string, history []Revision) []Fault {
 		if i > 0 && v.Seq == history[i-1].Seq {
 			merged = true
 		}
-		if checkRevision(v) != nil || v.Record != key {
+		if v.spoilt || checkRevision(v) != nil || v.Record != key {
 			add(FaultHistoryRevision, v.Seq)
 		}
 	}

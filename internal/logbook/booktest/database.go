@@ -62,6 +62,9 @@ func testDialect(t *testing.T, open func(*testing.T) *logbook.Book) {
 	whole(t, b)
 }
 
+// noDigest has the form of a checksum.
+const noDigest = "0000000000000000000000000000000000000000000000000000000000000000"
+
 // testSchemaRefuses writes past the program what must not be, and expects the
 // tables themselves to refuse it.
 func testSchemaRefuses(t *testing.T, open func(*testing.T) *logbook.Book) {
@@ -72,8 +75,8 @@ func testSchemaRefuses(t *testing.T, open func(*testing.T) *logbook.Book) {
 	other := strings.Repeat("0", 8) + "-0000-7000-8000-" + strings.Repeat("0", 12)
 	at := "2026-07-01T09:00:00.000Z"
 	revision := func(id string, seq int, who, action, state, changes, source string) string {
-		return fmt.Sprintf(`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('%s', '%s', %d, '%s', '%s', '', %s, 0, '%s', '%s', '%s')`, id, v.Record, seq, at, who, source, action, state, changes)
+		return fmt.Sprintf(`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('%s', '%s', %d, '%s', '%s', '', %s, 0, '%s', '%s', '%s', '`+noDigest+`')`, id, v.Record, seq, at, who, source, action, state, changes)
 	}
 	record := func(key, kind, state, head, code string) string {
 		return fmt.Sprintf(`insert into record (key, kind, state, fields, head, seq, programme, team, season, site, code)
@@ -124,14 +127,17 @@ func testVerify(t *testing.T, open func(*testing.T) *logbook.Book) {
 		"a number that is not the last": {`update record set seq = 9 where key = $1`, logbook.FaultCurrent, true},
 		"an identity that is not so":    {`update record set site = 'pier' where key = $1`, logbook.FaultIdentity, true},
 		"fields that are no fields":     {`update record set fields = '[]' where key = $1`, logbook.SlugContentUnreadable, false},
-		"a missing revision": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('00000000-0000-7000-8000-000000000000', $1, 5, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{}')`,
+		"a missing revision": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('00000000-0000-7000-8000-000000000000', $1, 5, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{}', '` + noDigest + `')`,
 			logbook.FaultHistoryGap, false},
-		"a change of what was not so": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('00000000-0000-7000-8000-000000000000', $1, 3, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":["a","b"]}')`,
+		"a revision that does not fit its checksum": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('00000000-0000-7000-8000-000000000000', $1, 3, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{}', '` + noDigest + `')`,
+			logbook.FaultHistoryRevision, false},
+		"a change of what was not so": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('00000000-0000-7000-8000-000000000000', $1, 3, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":["a","b"]}', '` + noDigest + `')`,
 			logbook.FaultHistoryWas, false},
-		"changes of no meaning": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('00000000-0000-7000-8000-000000000000', $1, 3, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":7}')`,
+		"changes of no meaning": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('00000000-0000-7000-8000-000000000000', $1, 3, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":7}', '` + noDigest + `')`,
 			logbook.SlugContentUnreadable, false},
 	} {
 		b := open(t)

@@ -264,10 +264,10 @@ func testMergeDistrusts(t *testing.T, open func(*testing.T) *logbook.Book) {
 	key := put(t, a, site("dock", "muddy"), stamp(0, "")).Record
 	for what, queries := range map[string][]string{
 		"a current line that its revisions do not give": {`update record set fields = '{"code":"forged"}'`},
-		"a revision of its own making": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('not a uuid: thirty-six letters in it', '` + key + `', 2, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":["muddy","x"]}')`},
-		"an instant that is none": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes)
-			values ('00000000-0000-7000-8000-000000000000', '` + key + `', 2, 'twenty-four letters here', 'Ada', '', null, 0, 'revise', 'live', '{}')`},
+		"a revision of its own making": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('not a uuid: thirty-six letters in it', '` + key + `', 2, '2026-07-01T09:00:00.000Z', 'Ada', '', null, 0, 'revise', 'live', '{"note":["muddy","x"]}', '` + noDigest + `')`},
+		"an instant that is none": {`insert into revision (id, record, seq, at, who, why, source, line, action, state, changes, digest)
+			values ('00000000-0000-7000-8000-000000000000', '` + key + `', 2, 'twenty-four letters here', 'Ada', '', null, 0, 'revise', 'live', '{}', '` + noDigest + `')`},
 	} {
 		b := copyOf(t, a, open)
 		for _, q := range queries {

@@ -9,6 +9,7 @@ import (
 )
 
 func TestBook(t *testing.T) {
+	t.Parallel()
 	booktest.Run(t, func(t *testing.T) *logbook.Book {
 		return create(t, filepath.Join(t.TempDir(), "team.logbook"), Options{unsafe: true})
 	})

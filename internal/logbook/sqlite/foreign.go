@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"soakline/internal/logbook"
 
@@ -116,6 +117,9 @@ func ownTables(ctx context.Context, copied, path string, o Options) (err error) 
 		return err
 	}
 	strange := ""
+	newer := func(v int64) error {
+		return logbook.NewError(logbook.SlugNewer, nil, "file", path, "version", int(v), "known", int(newest))
+	}
 	for version := newest; version >= 1; version-- {
 		ours, err := schemaAt(ctx, d, version)
 		if err != nil {
@@ -123,6 +127,15 @@ func ownTables(ctx context.Context, copied, path string, o Options) (err error) 
 		}
 		object := firstDifference(ours, theirs)
 		if object == "" {
+			said, err := logbook.Version(ctx, db)
+			switch {
+			case err != nil:
+				return explainOr(path, err)
+			case said > newest:
+				return newer(said)
+			case said != version:
+				return logbook.NewError(logbook.SlugForeignSchema, nil, "file", path, "object", "table schema_version")
+			}
 			return nil
 		}
 		if version == newest {
@@ -131,7 +144,7 @@ func ownTables(ctx context.Context, copied, path string, o Options) (err error) 
 	}
 	if i := slices.IndexFunc(theirs, func(ob object) bool { return ob.kind == "table" && ob.name == "schema_version" }); i >= 0 {
 		if v, err := logbook.Version(ctx, db); err == nil && v > newest {
-			return logbook.NewError(logbook.SlugNewer, nil, "file", path, "version", int(v), "known", int(newest))
+			return newer(v)
 		}
 	}
 	return logbook.NewError(logbook.SlugForeignSchema, nil, "file", path, "object", strange)
@@ -180,8 +193,21 @@ func schemaOf(ctx context.Context, q querier) ([]object, error) {
 	return all, err
 }
 
+// known keeps what schemaAt worked out for the embedded migrations.
+var known sync.Map // int64 -> []object
+
 // schemaAt is what our migrations make, up to a version.
 func schemaAt(ctx context.Context, d logbook.Dialect, version int64) (all []object, err error) {
+	if d.Migrations == own {
+		if all, ok := known.Load(version); ok {
+			return all.([]object), nil
+		}
+		defer func() {
+			if err == nil {
+				known.Store(version, all)
+			}
+		}()
+	}
 	db, err := sql.Open("sqlite", ":memory:")
 	if err != nil {
 		return nil, err

@@ -52,16 +52,22 @@ type Options struct {
 	migrations fs.FS // other migrations, for tests
 	maxPages   int   // most pages the file may take, for tests of a full disk
 	unsafe     bool  // do not wait for the disk, for tests that make many logbooks
+	cachePages int   // pages kept in memory, for tests that want changes to reach the file early
 }
+
+// own are the migrations of this program.
+var own = func() fs.FS {
+	sub, err := fs.Sub(embedded, "migrations")
+	if err != nil {
+		panic("sqlite: " + err.Error()) // the name stands in this file
+	}
+	return sub
+}()
 
 func (o Options) dialect() logbook.Dialect {
 	migrations := o.migrations
 	if migrations == nil {
-		sub, err := fs.Sub(embedded, "migrations")
-		if err != nil {
-			panic("sqlite: " + err.Error()) // the name stands in this file
-		}
-		migrations = sub
+		migrations = own
 	}
 	d := logbook.Dialect{Name: "sqlite", Migrations: migrations}
 	d.Integrity = func(ctx context.Context, tx *sql.Tx) ([]logbook.Fault, error) { return integrity(ctx, tx, d) }
@@ -90,6 +96,9 @@ func dsn(path, mode string, o Options) string {
 	}
 	if o.maxPages > 0 {
 		s += "&_pragma=max_page_count(" + strconv.Itoa(o.maxPages) + ")"
+	}
+	if o.cachePages > 0 {
+		s += "&_pragma=cache_size(" + strconv.Itoa(o.cachePages) + ")"
 	}
 	sync := "FULL"
 	if o.unsafe {

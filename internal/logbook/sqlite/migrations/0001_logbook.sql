@@ -50,6 +50,7 @@ create table revision (
 	action text not null check (action in ('create', 'revise', 'withdraw', 'reinstate', 'settle')),
 	state text not null check (state in ('live', 'withdrawn')),
 	changes text not null check (json_valid(changes)),
+	digest text not null check (length(digest) = 64),
 	check ((action = 'create') = (seq = 1)),
 	check (action not in ('withdraw', 'reinstate') or why <> ''),
 	check (action <> 'withdraw' or state = 'withdrawn'),
