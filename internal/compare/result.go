@@ -31,7 +31,10 @@ type Options struct {
 	Workers    int // 0 for one per core; the result does not depend on it
 
 	Protocols map[string]assay.Protocol
-	Default   string // protocol of a record that names none
+	Default   string          // protocol of a record that names none
+	Findings  []assay.Finding // what the rules say: a block keeps a record out
+	// NoRepeat leaves out the repetitions with all lost baits survived, or consumed.
+	NoRepeat bool
 	// Progress is told how many replicates of how many are done; may be nil.
 	Progress func(done, of int)
 }
@@ -81,7 +84,8 @@ type Mean struct {
 type Contrast struct {
 	A                 string               `json:"a"`
 	B                 string               `json:"b"`
-	RateRatio         assay.Maybe[float64] `json:"rate_ratio"`
+	RateRatio         assay.Maybe[float64] `json:"rate_ratio"` // missing with the logit link
+	OddsRatio         assay.Maybe[float64] `json:"odds_ratio"` // with the logit link only
 	Lower             assay.Maybe[float64] `json:"lower"`
 	Upper             assay.Maybe[float64] `json:"upper"`
 	LowerSimultaneous assay.Maybe[float64] `json:"lower_simultaneous"`

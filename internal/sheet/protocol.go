@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/BurntSushi/toml"
 
@@ -23,14 +25,17 @@ const DefaultProtocol = "standard 1"
 // ProtocolName is how a deployment names a protocol: "standard 1".
 func ProtocolName(p assay.Protocol) string { return p.Name + " " + strconv.Itoa(p.Version) }
 
-// Protocols are those the program brings, by name and version, and the text
-// of each.
-func Protocols() (map[string]assay.Protocol, map[string]string) {
+type protocolSet struct {
+	all   map[string]assay.Protocol
+	texts map[string]string
+}
+
+var ownProtocols = sync.OnceValue(func() protocolSet {
 	names, err := fs.Glob(protocolFiles, "protocols/*.toml")
 	if err != nil {
 		panic("sheet: " + err.Error())
 	}
-	all, texts := map[string]assay.Protocol{}, map[string]string{}
+	set := protocolSet{map[string]assay.Protocol{}, map[string]string{}}
 	for _, name := range names {
 		b, err := protocolFiles.ReadFile(name)
 		if err != nil {
@@ -40,10 +45,20 @@ func Protocols() (map[string]assay.Protocol, map[string]string) {
 		if err != nil {
 			panic("sheet: " + name + ": " + err.Error())
 		}
-		all[ProtocolName(p)], texts[ProtocolName(p)] = p, string(b)
+		set.all[ProtocolName(p)], set.texts[ProtocolName(p)] = p, string(b)
 	}
-	return all, texts
+	return set
+})
+
+// Protocols are those the program brings, by name and version, and the text of
+// each. The maps are the caller's to add to.
+func Protocols() (map[string]assay.Protocol, map[string]string) {
+	set := ownProtocols()
+	return maps.Clone(set.all), maps.Clone(set.texts)
 }
+
+// Standard is the default protocol.
+func Standard() assay.Protocol { return ownProtocols().all[DefaultProtocol] }
 
 // ReadProtocol reads the TOML text of a protocol. Fields it leaves out are
 // those of the standard protocol; a misspelt field is refused.

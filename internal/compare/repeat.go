@@ -1,0 +1,177 @@
+package compare
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"soakline/internal/assay"
+	"soakline/internal/rates"
+	"soakline/internal/words"
+)
+
+// Variant is the comparison repeated with something changed.
+type Variant struct {
+	Slug   string // lost-survived, lost-consumed, without-open, without-site
+	Site   string // of without-site
+	Result *Result
+}
+
+// Name of the variant in the catalogue.
+func (v Variant) Name() words.Ref {
+	return words.Ref{Slug: "variant." + v.Slug, With: map[string]any{"site": v.Site}}
+}
+
+// lostTo gives the deployments with every lost bait survived, or consumed; any
+// says whether there was one.
+func lostTo(ds []assay.Deployment, o Options, consumed bool) (out []assay.Deployment, any bool) {
+	out = slices.Clone(ds)
+	f := &frame{o: o}
+	for i := range out {
+		d := &out[i]
+		if d.IsControl() {
+			continue
+		}
+		checks := d.Checks
+		var lost []int
+		if len(d.Stakes) > 0 {
+			p := f.protocolOf(d)
+			var baits int
+			checks, baits, _ = rates.FromStakes(d, p.CountsAsConsumed...)
+			d.Baits, d.Stakes = baits, nil
+			counted := *d
+			counted.Checks = checks
+			lost, _ = rates.Lost(&counted)
+		} else {
+			lost, _ = rates.Lost(d)
+		}
+		d.Checks = slices.Clone(checks)
+		for k := range d.Checks {
+			c := &d.Checks[k]
+			if lost[k] > 0 && c.Read() {
+				any = true
+				if consumed {
+					c.Consumed = assay.Some(c.Consumed.Or(0) + lost[k])
+				}
+			}
+			c.Lost = assay.Some(0)
+		}
+		d.StakesRetrieved = assay.None[int]()
+	}
+	return out, any
+}
+
+// repeatLost says loss-decides where the direction of a contrast or the
+// decision of the test would turn if every lost bait had survived, or had been
+// consumed.
+func (f *frame) repeatLost(ctx context.Context, ds []assay.Deployment, r *Result) error {
+	if !r.Converged || len(f.levels) < 2 {
+		return nil
+	}
+	o := f.o
+	o.NoRepeat, o.Bootstrap = true, 0
+	for _, consumed := range []bool{false, true} {
+		changed, any := lostTo(ds, o, consumed)
+		if !any {
+			return nil
+		}
+		other, err := Run(ctx, changed, o)
+		if err != nil {
+			return err
+		}
+		if Turns(r, other) {
+			slug := "loss-decides-survived"
+			if consumed {
+				slug = "loss-decides-consumed"
+			}
+			f.say("loss-decides", "how", words.Ref{Slug: slug})
+			return nil
+		}
+	}
+	return nil
+}
+
+// Turns says whether a repetition turns the conclusion: another side of the
+// level for the test, or another direction of a contrast that was told apart.
+func Turns(r, other *Result) bool {
+	alpha := 1 - r.ConfLevel
+	p, okP := r.Test.P.Get()
+	q, okQ := other.Test.P.Get()
+	if okP != okQ || okP && (p < alpha) != (q < alpha) {
+		return true
+	}
+	for _, a := range r.Contrasts {
+		for _, b := range other.Contrasts {
+			if a.A != b.A || a.B != b.B {
+				continue
+			}
+			x, y := a.RateRatio.Or(a.OddsRatio.Or(1)), b.RateRatio.Or(b.OddsRatio.Or(1))
+			if pa, ok := a.PAdjusted.Get(); ok && pa < alpha && math.Log(x)*math.Log(y) < 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Sensitivity repeats the comparison with all lost baits survived, with all
+// consumed, without rows that have open questions, and without each site in
+// turn; each only where it is another comparison.
+func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Variant, error) {
+	o.NoRepeat, o.Bootstrap = true, 0
+	var out []Variant
+	run := func(v Variant, ds []assay.Deployment) error {
+		r, err := Run(ctx, ds, o)
+		v.Result = r
+		out = append(out, v)
+		return err
+	}
+	for _, consumed := range []bool{false, true} {
+		if changed, any := lostTo(ds, o, consumed); any {
+			slug := "lost-survived"
+			if consumed {
+				slug = "lost-consumed"
+			}
+			if err := run(Variant{Slug: slug}, changed); err != nil {
+				return nil, err
+			}
+		}
+	}
+	selection := rates.Enter(ds, o.Findings)
+	var answered []assay.Deployment
+	for i := range ds {
+		if !selection.Open[i] {
+			answered = append(answered, ds[i])
+		}
+	}
+	if len(answered) < len(ds) {
+		if err := run(Variant{Slug: "without-open"}, answered); err != nil {
+			return nil, err
+		}
+	}
+	err := withoutSites(ds, selection.In, run)
+	return out, err
+}
+
+// withoutSites repeats without each site in turn, where three or more are left.
+func withoutSites(ds []assay.Deployment, in []int, run func(Variant, []assay.Deployment) error) error {
+	sites := map[string]bool{}
+	for _, i := range in {
+		sites[ds[i].Site] = true
+	}
+	if len(sites) < 4 {
+		return nil
+	}
+	var names []string
+	for s := range sites {
+		names = append(names, s)
+	}
+	slices.Sort(names)
+	for _, s := range names {
+		rest := slices.DeleteFunc(slices.Clone(ds), func(d assay.Deployment) bool { return d.Site == s })
+		if err := run(Variant{Slug: "without-site", Site: s}, rest); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,420 @@
+package compare
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"soakline/internal/assay"
+	"soakline/internal/mixed"
+	"soakline/internal/words"
+)
+
+// fewSites is the number of sites under which chi-squared and Wald tests reject
+// too often: with 6 sites and habitat between sites they reject 12 % and 17 %
+// at a stated 5 % (docs/methods/compare.md).
+const fewSites = 30
+
+// Run compares. It stops with ctx's error, and gives an OptionError for an
+// option that cannot be; what the numbers do is an ending and messages.
+func Run(ctx context.Context, ds []assay.Deployment, o Options) (*Result, error) {
+	o, err := o.withDefaults()
+	if err != nil {
+		return nil, err
+	}
+	f, err := build(ds, o)
+	if err != nil {
+		return nil, err
+	}
+	r := f.result()
+	if len(f.spans) == 0 || len(f.levels) == 0 {
+		f.say("nothing-to-compare")
+		r.Ending, r.Messages = string(mixed.NoTrials), f.messages
+		return r, ctx.Err()
+	}
+	data, err := f.data()
+	if err != nil {
+		return nil, err
+	}
+	fit, err := mixed.Fit(data, f.modelOptions())
+	if err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	f.tell(fit)
+	f.fill(r, fit)
+	if err := f.test(ctx, r, fit); err != nil {
+		return nil, err
+	}
+	if !o.NoRepeat {
+		if err := f.repeatLost(ctx, ds, r); err != nil {
+			return nil, err
+		}
+	}
+	r.Messages = f.messages
+	return r, nil
+}
+
+func (o Options) withDefaults() (Options, error) {
+	set := func(to *string, usual string, may ...string) error {
+		if *to == "" {
+			*to = usual
+		}
+		if !slices.Contains(append(may, usual), *to) {
+			return wrong("compare.no-option", "given", *to, "may", append([]string{usual}, may...))
+		}
+		return nil
+	}
+	if o.By == "" {
+		o.By = "habitat"
+	}
+	if o.Level == 0 {
+		o.Level = 0.95
+	}
+	for _, err := range []error{
+		set(&o.Link, "cloglog", "logit"), set(&o.Family, "binomial", "betabinomial"), set(&o.Bands, "nominal", "checks"),
+		set(&o.Controls, "leave-out", "subtract"), set(&o.Adjust, "holm", "simultaneous", "none"),
+	} {
+		if err != nil {
+			return o, err
+		}
+	}
+	switch {
+	case o.Level <= 0 || o.Level >= 1:
+		return o, wrong("compare.no-option", "given", strconv.FormatFloat(o.Level, 'g', -1, 64), "may", []string{"0.9", "0.95", "0.99"})
+	case o.Family == "betabinomial" && o.Check == 0:
+		return o, wrong("compare.betabinomial-check")
+	case o.Controls == "subtract" && (o.Link != "cloglog" || o.Family != "binomial"):
+		return o, wrong("compare.subtract-cloglog")
+	case o.Bootstrap < 0 || o.Quadrature < 0 || o.Check < 0:
+		return o, wrong("compare.negative")
+	case slices.Contains(o.Covariates, o.By):
+		return o, wrong("compare.twice", "column", o.By)
+	}
+	return o, nil
+}
+
+func (f *frame) modelOptions() mixed.Options {
+	m := mixed.Options{Level: f.o.Level, Quadrature: f.o.Quadrature}
+	if f.o.Link == "logit" {
+		m.Link = mixed.Logit
+	}
+	if f.o.Family == "betabinomial" {
+		m.Family = mixed.BetaBinomial
+	}
+	return m
+}
+
+// result is the answer as far as the frame alone gives it.
+func (f *frame) result() *Result {
+	r := &Result{
+		Contract: 1, By: f.o.By, Deployments: len(f.rows), Intervals: len(f.spans), Link: f.o.Link, Family: f.o.Family,
+		Bands: f.o.Bands, BandsH: f.bandEndH, Quadrature: max(1, f.o.Quadrature), ConfLevel: f.o.Level, Adjust: f.o.Adjust,
+		Seed: f.o.Seed, Excluded: append([]Excluded{}, f.excluded...), Messages: []words.Message{}, Fixed: []Term{}, Random: []Spread{},
+		Means: []Mean{}, Contrasts: []Contrast{}, Levels: []Level{},
+	}
+	if r.BandsH == nil {
+		r.BandsH = []float64{}
+	}
+	sites := map[string]bool{}
+	per := make([]map[string]bool, len(f.levels))
+	for _, l := range f.levels {
+		r.Levels = append(r.Levels, Level{Level: l})
+	}
+	for _, e := range f.rows {
+		sites[e.d.Site] = true
+		if e.level < 0 || e.control {
+			continue
+		}
+		if per[e.level] == nil {
+			per[e.level] = map[string]bool{}
+		}
+		per[e.level][e.d.Site] = true
+		r.Levels[e.level].Deployments++
+		r.Levels[e.level].Baits += e.d.Baits
+	}
+	for _, s := range f.spans {
+		if l := f.rows[s.row].level; l >= 0 {
+			r.Levels[l].Consumed += s.consumed
+		}
+	}
+	for i := range per {
+		r.Levels[i].Sites = len(per[i])
+	}
+	r.Sites = len(sites)
+	return r
+}
+
+// maybe turns a number that may not exist into one that may be missing.
+func maybe(x float64) assay.Maybe[float64] {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return assay.None[float64]()
+	}
+	return assay.Some(x)
+}
+
+func (f *frame) fill(r *Result, fit *mixed.Result) {
+	r.Ending, r.Converged = string(fit.Ending), fit.Ending.Usable()
+	r.LogLik, r.AIC = maybe(fit.LogLik), maybe(fit.AIC)
+	noEstimate := fit.Ending == mixed.NoEvents || fit.Ending == mixed.OnlyEvents || fit.Ending == mixed.StepLimit
+	for _, t := range fit.Fixed {
+		term := Term{Term: t.Name, Estimate: maybe(t.Estimate), SE: maybe(t.SE), Z: maybe(t.Z), P: maybe(t.P),
+			Lower: maybe(t.Lower), Upper: maybe(t.Upper), Bound: Bound(t.Bound), Shrunk: maybe(t.Shrunk)}
+		if t.Bound != mixed.UpperOnly && t.Bound != mixed.LowerOnly {
+			term.Bound = TwoSided
+		}
+		r.Fixed = append(r.Fixed, term)
+	}
+	for _, s := range fit.Random {
+		sd := maybe(s.SD)
+		if noEstimate {
+			sd = assay.None[float64]()
+		}
+		r.Random = append(r.Random, Spread{Group: s.Group, Levels: s.Levels, SD: sd})
+	}
+	f.means(r, fit)
+	if !noEstimate {
+		f.contrasts(r, fit)
+	}
+}
+
+// means tells each level at each nominal soak, at the covariates' mean.
+func (f *frame) means(r *Result, fit *mixed.Result) {
+	x := make([]float64, len(f.extra))
+	for i, c := range f.extra {
+		x[i] = c.mean
+	}
+	soaks := f.soaksH
+	if f.o.Check > 0 && f.o.Check <= len(soaks) {
+		soaks = soaks[f.o.Check-1 : f.o.Check]
+	}
+	for l, name := range f.levels {
+		for k, soak := range soaks {
+			m := Mean{Level: name, SoakH: soak}
+			if f.o.Link == "logit" && k > 0 {
+				r.Means = append(r.Means, m) // a product of several intervals' odds: not told
+				f.say("logit-means-first-only")
+				continue
+			}
+			v := fit.Mean(f.meanPieces(l, soak, x))
+			m.Proportion, m.Lower, m.Upper = maybe(v.Proportion), maybe(v.Lower), maybe(v.Upper)
+			m.ProportionTypical = maybe(v.Typical)
+			if f.o.Link == "cloglog" {
+				m.RateTypicalPerH = maybe(math.Exp(v.LogHazard) / soak)
+			}
+			r.Means = append(r.Means, m)
+		}
+	}
+}
+
+// meanPieces are the stretches of a typical row of one level up to a soak; the
+// rate changes at the nominal checks.
+func (f *frame) meanPieces(level int, soakH float64, x []float64) []mixed.Piece {
+	if f.o.Link == "logit" {
+		return []mixed.Piece{{Exposure: 1, X: f.design(0, level, x)}}
+	}
+	if f.o.Check > 0 {
+		return []mixed.Piece{{Exposure: soakH, X: f.design(0, level, x)}}
+	}
+	var pieces []mixed.Piece
+	from := 0.0
+	for b, end := range f.soaksH {
+		if b == len(f.soaksH)-1 {
+			end = math.Inf(1)
+		}
+		if h := math.Min(end, soakH) - from; h > 0 {
+			k := slices.Index(f.bands, b+1)
+			if k < 0 {
+				k = 0 // a band that nothing touches has no effect of its own
+			}
+			pieces = append(pieces, mixed.Piece{Exposure: h, X: f.design(k, level, x)})
+		}
+		from = end
+	}
+	return pieces
+}
+
+// contrastVectors are all pairs of levels, the later one over the earlier.
+func (f *frame) contrastVectors() (pairs [][2]int, vectors [][]float64) {
+	at := max(1, len(f.bands))
+	for j := range f.levels {
+		for i := range j {
+			c := make([]float64, len(f.terms))
+			c[at+j-1] = 1
+			if i > 0 {
+				c[at+i-1] = -1
+			}
+			pairs, vectors = append(pairs, [2]int{j, i}), append(vectors, c)
+		}
+	}
+	return pairs, vectors
+}
+
+func (f *frame) contrasts(r *Result, fit *mixed.Result) {
+	pairs, vectors := f.contrastVectors()
+	if len(pairs) == 0 {
+		return
+	}
+	critical, adjusted := fit.Simultaneous(vectors, f.o.Seed)
+	p := make([]float64, len(pairs))
+	for i, v := range vectors {
+		c := fit.Contrast(v)
+		p[i] = c.P
+		k := Contrast{A: f.levels[pairs[i][0]], B: f.levels[pairs[i][1]], P: maybe(c.P), Bound: TwoSided,
+			Lower: maybe(math.Exp(c.Lower)), Upper: maybe(math.Exp(c.Upper))}
+		if c.Bound == mixed.UpperOnly || c.Bound == mixed.LowerOnly {
+			k.Bound = Bound(c.Bound)
+		}
+		ratio := maybe(math.Exp(c.Estimate))
+		if f.o.Link == "logit" {
+			k.OddsRatio = ratio
+			f.say("ratio-is-odds")
+		} else {
+			k.RateRatio = ratio
+		}
+		k.LowerSimultaneous, k.UpperSimultaneous = maybe(math.Exp(c.Estimate-critical*c.SE)), maybe(math.Exp(c.Estimate+critical*c.SE))
+		if len(pairs) == 1 {
+			k.LowerSimultaneous, k.UpperSimultaneous = k.Lower, k.Upper
+		}
+		r.Contrasts = append(r.Contrasts, k)
+	}
+	f.adjust(r, p, adjusted)
+}
+
+// adjust sets the adjusted p values; the family is every pair.
+func (f *frame) adjust(r *Result, p, simultaneous []float64) {
+	switch f.o.Adjust {
+	case "holm":
+		p = mixed.Holm(p)
+	case "simultaneous":
+		for i := range p {
+			if !math.IsNaN(simultaneous[i]) {
+				p[i] = simultaneous[i]
+			}
+		}
+	}
+	for i := range r.Contrasts {
+		r.Contrasts[i].PAdjusted = maybe(p[i])
+	}
+}
+
+// test is the likelihood-ratio test of all levels at once, by chi-squared and,
+// when asked for, by seasons simulated where nothing differs.
+func (f *frame) test(ctx context.Context, r *Result, fit *mixed.Result) error {
+	r.Test.DF = len(f.levels) - 1
+	if len(f.levels) < 2 {
+		f.say("one-level", "level", f.levels[0], "by", f.o.By)
+		return nil
+	}
+	if !fit.Ending.Usable() {
+		return nil
+	}
+	var terms []string
+	for _, l := range f.levels[1:] {
+		terms = append(terms, f.o.By+"="+l)
+	}
+	null, err := fit.Without(terms...)
+	if err != nil {
+		return fmt.Errorf("the model without %s: %w", f.o.By, err)
+	}
+	ratio := fit.Ratio(null)
+	r.Test.Chi2, r.Test.DF, r.Test.P = maybe(ratio.Chi2), ratio.DF, maybe(ratio.P)
+	if f.o.Bootstrap == 0 {
+		if r.Sites < fewSites {
+			f.say("test-too-optimistic", "sites", r.Sites, "few", fewSites)
+		}
+		return nil
+	}
+	return f.bootstrap(ctx, r, fit, null)
+}
+
+func (f *frame) bootstrap(ctx context.Context, r *Result, fit, null *mixed.Result) error {
+	if !null.Ending.Usable() {
+		return nil
+	}
+	_, vectors := f.contrastVectors()
+	b, err := mixed.ParametricBootstrap(ctx, fit, null, mixed.BootstrapOptions{
+		Replicates: f.o.Bootstrap, Seed: f.o.Seed, Workers: f.o.Workers, Simulate: f.simulator(), Contrasts: vectors, Progress: f.o.Progress,
+	})
+	if err != nil {
+		return err
+	}
+	r.Test.PBootstrap, r.Test.Replicates, r.Test.Failed = maybe(b.P), b.Replicates, b.Failed
+	for i := range r.Contrasts {
+		r.Contrasts[i].PBootstrap = maybe(b.ContrastP[i])
+	}
+	if b.Failed > 0 {
+		f.say("refits-failed", "n", b.Failed, "of", b.Replicates)
+	}
+	return nil
+}
+
+// tell passes on what the fit noticed, with the caller's names.
+func (f *frame) tell(fit *mixed.Result) {
+	for _, n := range fit.Notices {
+		switch n.Slug {
+		case mixed.SlugSeparation:
+			side := "compare.side-none"
+			if n.Value > 0 {
+				side = "compare.side-all"
+			}
+			f.say("separation", "term", n.Term, "side", words.Ref{Slug: side})
+		case mixed.SlugAliased:
+			f.say("aliased", "term", n.Term, "other", n.Other)
+		case mixed.SlugFewGroups:
+			f.say("few-groups", "group", words.Ref{Slug: "random." + n.Group}, "n", int(n.Value))
+		case mixed.SlugLevelsCoincide:
+			f.say("levels-coincide", "group", words.Ref{Slug: "random." + n.Group}, "other", words.Ref{Slug: "random." + n.Other})
+		case mixed.SlugVarianceAtZero, mixed.SlugOneGroup:
+			f.say(n.Slug, "group", words.Ref{Slug: "random." + n.Group})
+		case mixed.SlugBoundNotFound:
+			f.say(n.Slug, "term", n.Term)
+		default:
+			f.say(n.Slug)
+		}
+	}
+	f.checkLaplace(fit)
+	if f.o.Link == "logit" && f.unequalSoaks() {
+		f.say("logit-unequal-soaks")
+	}
+}
+
+// checkLaplaceRows bounds the check of Laplace's approximation, whose cost is
+// the number of spans times the nodes to the power of the levels. What it finds
+// rests on the baits of a group, not on the number of groups.
+const checkLaplaceRows = 2500
+
+// checkLaplace compares Laplace's approximation with quadrature: first with
+// three nodes, and where that moves anything, with nine.
+func (f *frame) checkLaplace(fit *mixed.Result) {
+	if f.o.Quadrature > 1 || !fit.Ending.Usable() || len(f.random) == 0 || len(f.rows) > checkLaplaceRows {
+		return
+	}
+	if shift, _ := fit.LaplaceShift(3); shift < 0.1 {
+		return
+	}
+	if _, n := fit.LaplaceShift(9); n != nil {
+		f.say("laplace-inaccurate", "shift", n.Value)
+	}
+}
+
+// unequalSoaks says whether the soaks of one check differ by more than a tenth.
+func (f *frame) unequalSoaks() bool {
+	low, high := map[int]float64{}, map[int]float64{}
+	for _, s := range f.spans {
+		if low[s.check] == 0 || s.toH < low[s.check] {
+			low[s.check] = s.toH
+		}
+		high[s.check] = math.Max(high[s.check], s.toH)
+	}
+	for k := range low {
+		if high[k] > 1.1*low[k] {
+			return true
+		}
+	}
+	return false
+}
