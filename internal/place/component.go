@@ -31,75 +31,87 @@ type written struct {
 	xFirst bool   // a form that puts longitude first
 	datum  string
 	comma  bool // a comma between digits was taken for a separator
-	spaced bool // only a space divides a whole number from one with decimals
+	spaced bool // only a space divides a whole number from one that may be its minutes
 }
 
-// assemble sorts tokens into coordinates. want is 2 for a position, 1 for the
-// field of one coordinate.
-func assemble(text string, tokens []token, want int) (*written, *Refusal) {
-	w := &written{text: text}
-	var nums []numeral
-	splits := map[int]bool{}
-	type mark struct {
-		at   int // numbers before it
-		what byte
-	}
-	var hemis, named []mark
-	join := false // a colon or dash stands before the next number
+// mention is a letter or label and how many numbers stand before it.
+type mention struct {
+	at   int
+	what byte
+}
+
+// gathering is what the tokens hold, before it is cut into coordinates.
+type gathering struct {
+	nums         []numeral
+	splits       map[int]bool // a coordinate may begin at these numbers
+	hemis, named []mention
+	join         bool // a colon or dash stands before the next number
+}
+
+// gather sorts tokens into numbers and what is said about them.
+func (w *written) gather(tokens []token) (*gathering, *Refusal) {
+	g := &gathering{splits: map[int]bool{}}
 	for _, t := range tokens {
-		n := len(nums)
+		n := len(g.nums)
 		switch t.kind {
 		case kNumber:
-			nums = append(nums, numeral{text: t.text, sign: t.sign, mark: kNumber})
-			if n > 0 && t.sign != 0 {
-				splits[n] = true
-			}
-			nums[n].bound, join = join, false
+			g.nums = append(g.nums, numeral{text: t.text, sign: t.sign, mark: kNumber, bound: g.join})
+			g.join = false
+			g.splits[n] = g.splits[n] || t.sign != 0
 		case kDegree, kMinute, kSecond:
-			if n == 0 || nums[n-1].mark != kNumber {
-				return nil, refuse("not-understood", "text", clip(text), "piece", "° ' \"")
+			if n == 0 || g.nums[n-1].mark != kNumber {
+				return nil, refuse("not-understood", "text", clip(w.text), "piece", "° ' \"")
 			}
-			nums[n-1].mark = t.kind
-			if t.kind == kDegree && n > 1 {
-				splits[n-1] = true
-			}
-		case kBind:
-			join = n > 0
+			g.nums[n-1].mark = t.kind
+			g.splits[n-1] = g.splits[n-1] || t.kind == kDegree
 		case kMetre:
 			if n == 0 {
-				return nil, refuse("not-understood", "text", clip(text), "piece", "m")
+				return nil, refuse("not-understood", "text", clip(w.text), "piece", "m")
 			}
-			nums[n-1].metres = true
-			splits[n-1] = true
+			g.nums[n-1].metres = true
+			g.splits[n-1] = true
+		case kBind:
+			g.join = n > 0
 		case kSep:
-			splits[n] = true
+			g.splits[n] = true
 		case kComma:
-			splits[n] = true
+			g.splits[n] = true
 			w.comma = true
 		case kHemi:
-			hemis = append(hemis, mark{n, t.what})
-			splits[n] = true
+			g.hemis = append(g.hemis, mention{n, t.what})
+			g.splits[n] = true
 		case kLabel:
-			named = append(named, mark{n, t.what})
-			splits[n] = true
+			g.named = append(g.named, mention{n, t.what})
+			g.splits[n] = true
 		case kPoint:
 			w.xFirst = true
 		case kDatum:
 			w.datum = t.text
 		}
 	}
-	if len(nums) == 0 {
-		return nil, refuse("not-understood", "text", clip(text), "piece", clip(strings.TrimSpace(text)))
+	if len(g.nums) == 0 {
+		return nil, refuse("not-understood", "text", clip(w.text), "piece", clip(strings.TrimSpace(w.text)))
 	}
-	at, bad := w.cut(nums, splits, want)
+	return g, nil
+}
+
+// assemble sorts tokens into coordinates. want is 2 for a position, 1 for the
+// field of one coordinate.
+func assemble(text string, tokens []token, want int) (*written, *Refusal) {
+	w := &written{text: text}
+	g, bad := w.gather(tokens)
 	if bad != nil {
 		return nil, bad
 	}
-	if w.spaced && len(hemis) > 0 { // 36 57.07 N
+	at, bad := w.cut(g.nums, g.splits, want)
+	if bad != nil {
+		return nil, bad
+	}
+	if w.spaced && len(g.hemis) > 0 { // 36 57.07 N
 		return nil, refuse("one-coordinate", "text", clip(text))
 	}
-	inFront := len(named) > 0 && named[0].at == 0 // "lat 36.9", not "36.9 lat"
-	for _, m := range named {
+	inFront := len(g.named) > 0 && g.named[0].at == 0 // "lat 36.9", not "36.9 lat"
+	for _, m := range g.named {
 		i := 0
 		if want == 2 && (m.at > at || m.at == at && inFront) {
 			i = 1
@@ -109,7 +121,7 @@ func assemble(text string, tokens []token, want int) (*written, *Refusal) {
 		}
 		w.parts[i].label = m.what
 	}
-	for _, m := range hemis {
+	for _, m := range g.hemis {
 		i := 0
 		// Between the two numbers a letter belongs to the first, unless that
 		// has one in front of it already.
@@ -160,7 +172,8 @@ func (w *written) cut(nums []numeral, splits map[int]bool, want int) (at int, ba
 		return 0, refuse("one-coordinate", "text", clip(w.text))
 	case len(inner) == 0 && n%2 == 0 && n <= 6 && (lone == n || n == 2 && lone == 2):
 		at = n / 2
-		w.spaced = n == 2 && !w.xFirst && !strings.Contains(nums[0].text, ".") && strings.Contains(nums[1].text, ".")
+		second, _ := strconv.ParseFloat(nums[1].text, 64)
+		w.spaced = n == 2 && !w.xFirst && !strings.Contains(nums[0].text, ".") && second < 60
 	default:
 		return 0, refuse("not-two-coordinates", "text", clip(w.text), "count", n)
 	}

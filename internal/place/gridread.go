@@ -67,54 +67,56 @@ func readUTM(text, zoneText, letter, eastText, northText string, o Options) (Rea
 		return Reading{}, refuse("grid-range", "text", clip(text))
 	}
 	r := Reading{Notation: GridUTM, ResolutionM: math.Max(stepE, stepN)}
-	north, south := UTM{zone, false, e, n}, UTM{zone, true, e, n}
+	us, doubts, bad := hemispheresOf(UTM{zone, false, e, n}, letter)
+	if bad != nil {
+		return Reading{}, bad
+	}
 	var all []Candidate
-	add := func(u UTM) {
+	for _, u := range us {
 		if lat, lon := u.Position(); lat >= gridLatMin-.5 && lat <= gridLatMax+.5 {
 			all = append(all, Candidate{lat, lon, ask("reading", "latitude", lat, "longitude", lon)})
-		}
-	}
-	var doubts []Question
-	switch {
-	case letter == "NORTH" || letter == "NORTE":
-		add(north)
-	case letter == "SOUTH" || letter == "SUR" || letter == "SUL" || letter == "SUD":
-		add(south)
-	case letter == "":
-		add(north)
-		add(south)
-		doubts = []Question{ask("grid-hemisphere", "zone", zone)}
-	case letter == "S":
-		// Band S is 32° to 40° N; many write S for the southern hemisphere.
-		if lat, _ := north.Position(); lat > 31.9 && lat < 40.1 {
-			add(north)
-		}
-		add(south)
-		if len(all) == 2 {
-			doubts = []Question{ask("grid-letter-s", "zone", zone)}
-		}
-	case letter == "N":
-		add(north)
-	default:
-		lo, hi, ok := bandLimits(letter[0])
-		if !ok {
-			return Reading{}, refuse("grid-band", "letter", letter)
-		}
-		u := north
-		if letter[0] < 'N' {
-			u = south
-		}
-		add(u)
-		if len(all) == 1 && (all[0].LatDeg < lo-.1 || all[0].LatDeg > hi+.1) {
-			doubts = []Question{ask("grid-band-differs", "letter", letter, "latitude", all[0].LatDeg)}
 		}
 	}
 	if len(all) == 0 {
 		return Reading{}, refuse("grid-range", "text", clip(text))
 	}
+	if len(letter) == 1 && len(us) == 1 && letter != "N" && letter != "S" {
+		if lo, hi, _ := bandLimits(letter[0]); all[0].LatDeg < lo-.1 || all[0].LatDeg > hi+.1 {
+			doubts = append(doubts, ask("grid-band-differs", "letter", letter, "latitude", all[0].LatDeg))
+		}
+	} else if len(all) == 1 {
+		doubts = nil // the other hemisphere has no such northing
+	}
 	r.settle(all, doubts, o)
 	r.checkZone(zone, o)
 	return r, nil
+}
+
+// hemispheresOf returns the grids that the letter behind the zone may mean:
+// north or south of the equator, as letter, word or band.
+func hemispheresOf(u UTM, letter string) ([]UTM, []Question, *Refusal) {
+	south := u
+	south.South = true
+	switch letter {
+	case "NORTH", "NORTE", "N": // band N is north of the equator too
+		return []UTM{u}, nil, nil
+	case "SOUTH", "SUR", "SUL", "SUD":
+		return []UTM{south}, nil, nil
+	case "":
+		return []UTM{u, south}, []Question{ask("grid-hemisphere", "zone", u.Zone)}, nil
+	case "S": // band S is 32° to 40° N; many write S for the southern hemisphere
+		if lat, _ := u.Position(); lat > 31.9 && lat < 40.1 {
+			return []UTM{u, south}, []Question{ask("grid-letter-s", "zone", u.Zone)}, nil
+		}
+		return []UTM{south}, nil, nil
+	}
+	if _, _, ok := bandLimits(letter[0]); !ok {
+		return nil, nil, refuse("grid-band", "letter", letter)
+	}
+	if letter[0] < 'N' {
+		return []UTM{south}, nil, nil
+	}
+	return []UTM{u}, nil, nil
 }
 
 // checkZone asks where a grid position lies clearly outside its zone: half a

@@ -27,7 +27,19 @@ func Read(text string, o Options) (Reading, error) {
 			return other, nil
 		}
 	}
+	if bad != nil && gridLengths(tokens) > 1 {
+		bad = refuse("grid-without-zone", "text", clip(text))
+	}
 	return r, orNil(bad)
+}
+
+func gridLengths(tokens []token) (n int) {
+	for _, t := range tokens {
+		if t.kind == kNumber && t.sign == 0 && isGridLength(t.text) {
+			n++
+		}
+	}
+	return n
 }
 
 func hasComma(tokens []token) bool {
@@ -76,7 +88,10 @@ func ReadPair(latText, lonText string, o Options) (Reading, error) {
 		}
 		p.c[i] = w.parts[0]
 		if p.a[i], bad = p.c[i].measure(field); bad != nil {
-			return Reading{}, metresInstead(bad, lat, lon)
+			if isGridLength(lat) && isGridLength(lon) {
+				bad = refuse("grid-without-zone", "text", clip(lat+" "+lon))
+			}
+			return Reading{}, bad
 		}
 		if w.datum != "" {
 			p.doubts = append(p.doubts, ask("datum", "datum", w.datum))
@@ -86,12 +101,10 @@ func ReadPair(latText, lonText string, o Options) (Reading, error) {
 	return r, orNil(bad)
 }
 
-// metresInstead tells numbers that look like grid metres from plain nonsense.
-func metresInstead(bad *Refusal, lat, lon string) *Refusal {
-	if bad.Slug == "place.degrees-range" && len(wholeDigits(lat)) >= 5 && len(wholeDigits(lon)) >= 5 {
-		return refuse("grid-without-zone", "text", clip(lat+" "+lon))
-	}
-	return bad
+// isGridLength tells metres of a grid, six or seven digits before the decimals
+// and no sign, from degrees that lost their decimal point.
+func isGridLength(s string) bool {
+	return s != "" && s[0] >= '0' && s[0] <= '9' && len(wholeDigits(s)) >= 6
 }
 
 func wholeDigits(s string) string {

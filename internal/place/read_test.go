@@ -35,7 +35,7 @@ func TestReadClear(t *testing.T) {
 	for _, text := range []string{
 		"36.9512, -8.2034", "36.9512 -8.2034", "36.9512,-8.2034", "36.9512;-8.2034", "36.9512\t-8.2034", "(36.9512, -8.2034)", "+36.9512 -8.2034", "36.9512 −8.2034",
 		"36,9512 -8,2034", "36,9512; -8,2034", "36,9512, -8,2034", "36,9512,-8,2034",
-		"36.9512 N, 8.2034 W", "36.9512N 8.2034W", "N36.9512 W8.2034", "N 36.9512, W 8.2034", "8.2034 W, 36.9512 N", "W8.2034 N36.9512", "36.9512° N 8.2034° W",
+		"36.9512n,8.2034w", "Lat. 36.9512, Long. -8.2034", "36.9512 N, 8.2034 W", "36.9512N 8.2034W", "N36.9512 W8.2034", "N 36.9512, W 8.2034", "8.2034 W, 36.9512 N", "W8.2034 N36.9512", "36.9512° N 8.2034° W",
 		"36.9512 norte, 8.2034 oeste", "36,9512 Norte 8,2034 Oeste", "36.9512 north 8.2034 west",
 		"lat 36.9512 lon -8.2034", "lat: 36.9512, lon: -8.2034", "lon=-8.2034 lat=36.9512", "latitud 36,9512 longitud -8,2034", "x=-8.2034, y=36.9512", "36.9512 lat, -8.2034 lon",
 		"geo:36.9512,-8.2034", "POINT(-8.2034 36.9512)", "WGS84 36.9512 -8.2034", "+36.9512-008.2034/", "36.9512 -8.2034 WGS 84", "EPSG:4326 36.9512 -8.2034",
@@ -90,7 +90,7 @@ func TestReadDoubt(t *testing.T) {
 		{"36.9512 N 8.2034 W 12 m", 36.9512, -8.2034, "third-number"},
 		{"36,8", 36, 8, "decimal-comma"},
 		{"36,95,8,20", 36.95, 8.20, "decimal-comma"},
-		{"36 57.07", 36, 57.07, "degrees-or-minutes"},
+		{"36 57.07", 36, 57.07, "degrees-or-minutes"}, {"36 57", 36, 57, "degrees-or-minutes"}, {"36 151", 36, 151, ""}, {"36, 57", 36, 57, ""},
 		{"3657.072N 00812.204W", 36.9512, -8.2034, "compact"},
 		{"365704N 0081212W", 36 + 57./60 + 4./3600, -(8 + 12./60 + 12./3600), "compact"},
 		{"ED50 36.9512 -8.2034", 36.9512, -8.2034, "datum"},
@@ -119,7 +119,7 @@ func TestReadRefused(t *testing.T) {
 		"369512, -82034": "degrees-range", "570924 4089755": "grid-without-zone", "61N 570924 4089755": "grid-zone", "29N 970924 4089755": "grid-range", "29I 570924 4089755": "grid-band",
 		"29SNA70924897": "", "29SNA7092489": "grid-digits", "29SAA7092489755": "grid-square", "3.69512E+01, -8.2": "exponent", "36.9512 - 8.2034": "dash",
 		"36.9 8.2 7.1 3.3 2.2": "not-two-coordinates", "1.234.567, 8": "not-understood", "36.9512 -8.2034 #": "not-understood", strings.Repeat("1 ", 200): "not-understood", "36.9\xff": "not-understood",
-		"29Z 570924 4089755": "grid-band", "lat 36.9 lat 8.2": "same-axis", "36 57 8": "one-coordinate", "36°57.07' N": "one-coordinate", "36 57.07 N": "one-coordinate",
+		"29Z 570924 4089755": "grid-band", "lat 36.9 lat 8.2": "same-axis", "4089755 570924 29N": "grid-without-zone", "36 57 8": "one-coordinate", "36°57.07' N": "one-coordinate", "36 57.07 N": "one-coordinate",
 	} {
 		r, err := Read(text, Options{})
 		var bad *Refusal
@@ -214,7 +214,7 @@ func TestReadPair(t *testing.T) {
 	}
 	for _, c := range [][3]string{
 		{"", "", "empty"}, {"36.9512 -8.2034", "12", "two-in-one-field"}, {"pier", "-8", "not-understood"}, {"96", "8", "latitude-range"}, {"36", "181 E", "longitude-range"},
-		{"570924", "4089755", "grid-without-zone"}, {"570924.2", "4089755.2", "grid-without-zone"}, {"36.9512", "", "one-coordinate"}, {"36 N", "8 S", "same-axis"}, {"36,951,200", "8", "two-in-one-field"}, {"369512", "-82034", "grid-without-zone"},
+		{"570924", "4089755", "grid-without-zone"}, {"570924.2", "4089755.2", "grid-without-zone"}, {"36.9512", "", "one-coordinate"}, {"36 N", "8 S", "same-axis"}, {"36,951,200", "8", "two-in-one-field"}, {"369512", "-82034", "degrees-range"},
 	} {
 		_, err := ReadPair(c[0], c[1], Options{})
 		var bad *Refusal

@@ -82,7 +82,7 @@ func lex(text string) ([]token, *Refusal) {
 		r, size := utf8.DecodeRuneInString(l.text[l.at:])
 		var bad *Refusal
 		switch {
-		case r >= '0' && r <= '9', (r == '.' || r == ',') && l.digitAt(l.at+1) && !l.afterDigit():
+		case r >= '0' && r <= '9', r == '.' && l.digitAt(l.at+1) && !l.afterDigit():
 			bad = l.number(0)
 		case r == '-' || r == '−' || r == '–' || r == '+':
 			bad = l.sign(r, size)
@@ -135,9 +135,6 @@ func (l *lexer) number(sign byte) *Refusal {
 				l.at++
 			}
 		}
-	}
-	if l.at == start { // a leading decimal comma
-		return refuse("not-understood", "text", clip(l.text), "piece", clip(l.text[start:]))
 	}
 	n := l.text[start:l.at]
 	if l.at < len(l.text) && l.text[l.at] == '.' { // 1.234.567
@@ -300,6 +297,12 @@ func (l *lexer) mark(r rune, size int) *Refusal {
 		} else {
 			l.add(token{kind: kSep})
 		}
+	case '.':
+		// Lat. 36.9 and 8 grad. 12 min.: the point of an abbreviation.
+		if k := l.last().kind; len(l.out) == 0 || l.gap || k == kNumber || k == kSep || k == kComma {
+			return refuse("not-understood", "text", clip(l.text), "piece", string(r))
+		}
+		l.gap = true
 	case ';', '|', '\t', '\n', '\r', '/':
 		l.add(token{kind: kSep})
 	case ':', '=':
