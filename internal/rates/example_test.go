@@ -46,3 +46,5 @@ func compute(t *testing.T, o Options, ds ...assay.Deployment) *Result {
 	}
 	return res
 }
+
+type assayRow = assay.Deployment

@@ -44,7 +44,7 @@ type Options struct {
 	Level    float64
 	Group    Group
 	Seed     uint64
-	// Replicates is how many times a group of 20 or more is resampled; 0 is 1000.
+	// Replicates is how often a group of 20 clusters or more is resampled; 0 is 500.
 	Replicates int
 	// Protocols by the name that deployments give ("standard 1"); "" stands for
 	// those whose protocol is not there. They hold the nominal soaks and what
@@ -64,7 +64,7 @@ func (o *Options) fill() error {
 		o.Level = 0.95
 	}
 	if o.Replicates == 0 {
-		o.Replicates = 1000
+		o.Replicates = 500
 	}
 	switch {
 	case !slices.Contains(Methods, o.Interval):
@@ -214,7 +214,7 @@ func Compute(ctx context.Context, ds []assay.Deployment, o Options) (*Result, er
 		return nil, err
 	}
 	readings := make([]*reading, len(ds))
-	err := inParallel(ctx, len(ds), func(k int) { readings[k] = read(&ds[k], o.means(&ds[k])) })
+	err := inParallel(ctx, len(ds), 64, func(k int) { readings[k] = read(&ds[k], o.means(&ds[k])) })
 	if err != nil {
 		return nil, err
 	}
@@ -225,7 +225,7 @@ func Compute(ctx context.Context, ds []assay.Deployment, o Options) (*Result, er
 		Deployments: make([]Deployment, len(in.In)), Groups: []Curve{},
 		Excluded: in.Excluded, Flow: in.Flow, Messages: []Message{},
 	}
-	err = inParallel(ctx, len(in.In), func(i int) {
+	err = inParallel(ctx, len(in.In), 64, func(i int) {
 		k := in.In[i]
 		res.Deployments[i] = one(&ds[k], readings[k], &o)
 		res.Deployments[i].Place = k
@@ -318,9 +318,8 @@ func median(rate Estimate) Estimate {
 	return Estimate{turn(rate.Estimate), turn(rate.Upper), turn(rate.Lower)}
 }
 
-// inParallel calls do(0) … do(n−1) on all cores, in blocks, until ctx is done.
-func inParallel(ctx context.Context, n int, do func(k int)) error {
-	const block = 64
+// inParallel calls do(0) … do(n−1) on all cores, a block at a time, until ctx is done.
+func inParallel(ctx context.Context, n, block int, do func(k int)) error {
 	blocks := make(chan int)
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), n/block+1) {
