@@ -56,8 +56,9 @@ const strips = 1800 // of 0.2° of longitude
 // index finds edges of the shoreline fast. An edge is named by its first point.
 type index struct {
 	*rings
-	after  []int32 // the point that ends the edge
-	strip  []int32 // where each strip's edges begin in edges
+	after  []int32      // the point that ends the edge
+	space  [][3]float32 // every point, metres from the Earth's centre, to half a metre
+	strip  []int32      // where each strip's edges begin in edges
 	edges  []int32
 	levels [3][]ball // balls round 16 edges, round 16 of those, round 16 of those
 }
@@ -139,7 +140,8 @@ func fromCentre(latDeg, lonDeg float64) [3]float64 {
 }
 
 func (x *index) point(i int32) [3]float64 {
-	return fromCentre(x.lat(float64(x.y[i])), x.lon(float64(x.x[i])))
+	p := x.space[i]
+	return [3]float64{float64(p[0]), float64(p[1]), float64(p[2])}
 }
 
 func minus(a, b [3]float64) [3]float64 { return [3]float64{a[0] - b[0], a[1] - b[1], a[2] - b[2]} }
@@ -147,6 +149,11 @@ func dot(a, b [3]float64) float64      { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2
 func length(a [3]float64) float64      { return math.Sqrt(dot(a, a)) }
 
 func (x *index) growBalls() {
+	x.space = make([][3]float32, len(x.x))
+	for i := range x.space {
+		p := fromCentre(x.lat(float64(x.y[i])), x.lon(float64(x.x[i])))
+		x.space[i] = [3]float32{float32(p[0]), float32(p[1]), float32(p[2])}
+	}
 	for k := range len(x.start) - 1 {
 		for i := x.start[k]; i < x.start[k+1]; i += 16 {
 			b := ball{first: i, last: min(i+16, x.start[k+1])}
@@ -220,8 +227,13 @@ func (x *index) nearest(latDeg, lonDeg float64) (shoreLat, shoreLon float64) {
 // visit goes through balls first..last of a level, nearest first, and leaves out
 // those that cannot hold anything nearer than what was found.
 func (x *index) visit(level int, first, last int32, s *search) {
+	var room [128]float64 // more than any level holds side by side; a longer one is made
 	n := int(last - first)
-	near := make([]float64, n)
+	near := room[:0]
+	if n > len(room) {
+		near = make([]float64, 0, n)
+	}
+	near = near[:n]
 	for k := range near {
 		b := &x.levels[level][int(first)+k]
 		near[k] = length(minus(b.centre, s.at)) - b.radius

@@ -298,3 +298,10 @@ func BenchmarkLandFirstUse(b *testing.B) {
 		newIndex(mustUnpack(land10m))
 	}
 }
+
+func BenchmarkShorelineOfABay(b *testing.B) {
+	OnLand(0, 0)
+	for b.Loop() {
+		Shoreline(Box{36.8, 37.2, -8.6, -7.8}, Fine)
+	}
+}

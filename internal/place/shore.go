@@ -27,6 +27,7 @@ type rings struct {
 	world                            int32   // 360° in units of x
 	x, y                             []int32 // points of all rings, one after another
 	start                            []int32 // first point of each ring, and the end
+	bounds                           []Box   // of each ring, in running longitude
 }
 
 var (
@@ -77,6 +78,9 @@ func unpack(packed []byte) (*rings, error) {
 		}
 	}
 	r.start = append(r.start, int32(len(r.x)))
+	for k := range len(r.start) - 1 {
+		r.bounds = append(r.bounds, r.bound(k))
+	}
 	return r, nil
 }
 

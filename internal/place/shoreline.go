@@ -61,14 +61,18 @@ func Shoreline(box Box, scale Scale) Shore {
 	}
 	land := r()
 	for k := range len(land.start) - 1 {
-		ring, shore := land.unwrapped(k)
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for _, p := range ring {
-			lo, hi = math.Min(lo, p.LonDeg), math.Max(hi, p.LonDeg)
+		b := land.bounds[k]
+		if b.LatMax < box.LatMin || b.LatMin > box.LatMax {
+			continue
 		}
+		var ring []Point
+		var shore int
 		for turn := -720.0; turn <= 720; turn += 360 {
-			if hi+turn < box.LonMin || lo+turn > box.LonMax {
+			if b.LonMax+turn < box.LonMin || b.LonMin+turn > box.LonMax {
 				continue
+			}
+			if ring == nil {
+				ring, shore = land.unwrapped(k)
 			}
 			moved := make([]Point, len(ring))
 			for i, p := range ring {
@@ -102,6 +106,17 @@ func (r *rings) unwrapped(k int) (ring []Point, shore int) {
 		shore++ // up to the first point, a turn later
 	}
 	return ring, shore
+}
+
+// bound returns the box of an unwrapped ring.
+func (r *rings) bound(k int) Box {
+	ring, _ := r.unwrapped(k)
+	b := Box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
+	for _, p := range ring {
+		b.LatMin, b.LatMax = math.Min(b.LatMin, p.LatDeg), math.Max(b.LatMax, p.LatDeg)
+		b.LonMin, b.LonMax = math.Min(b.LonMin, p.LonDeg), math.Max(b.LonMax, p.LonDeg)
+	}
+	return b
 }
 
 // side is one edge of a box as a half plane: inside where sign·(value − limit) ≥ 0.
