@@ -28,6 +28,11 @@ func (f *fitted) hessian(grad func(theta, g []float64) float64) []float64 {
 			out[i*n+j] = -(up[j] - down[j]) / (2 * h)
 		}
 	}
+	for _, v := range out {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil
+		}
+	}
 	for i := 0; i < n; i++ {
 		for j := 0; j < i; j++ {
 			s := (out[i*n+j] + out[j*n+i]) / 2
@@ -38,10 +43,12 @@ func (f *fitted) hessian(grad func(theta, g []float64) float64) []float64 {
 }
 
 // finish makes sure that the climb stands on a maximum: with the Hessian by
-// differences it takes Newton steps until the promised gain is nothing, and
-// keeps the inverse as the covariance (in h). A climb that ended without a
-// maximum stays as it is.
+// differences it takes Newton steps, damped where the Hessian is not positive
+// definite, until the promised gain is nothing, and keeps the inverse as the
+// covariance (in h; nil if the information is not positive definite there). A
+// climb that ended without a maximum stays as it is.
 func finish(f *fitted, nodes int) {
+	const rounds = 12
 	n := len(f.theta)
 	if n == 0 || f.end == searchLimit || math.IsInf(f.value, -1) {
 		return
@@ -51,33 +58,64 @@ func finish(f *fitted, nodes int) {
 		obj = newQuadrature(f.ws, nodes).evalGrad
 	}
 	g := make([]float64, n)
-	for round := 0; round < 4; round++ {
+	start := f.h
+	for round := 0; round < rounds; round++ {
+		f.h = start
 		hess := f.hessian(obj)
-		if hess == nil || !cholesky(hess, n) {
-			f.h = nil
+		f.h = nil
+		if hess == nil {
 			return
 		}
-		f.h = cholInverse(hess, n)
 		f.value = obj(f.theta, g)
+		factor, proper := dampedFactor(hess, n)
 		step := append([]float64(nil), g...)
-		cholSolve(hess, n, step)
+		cholSolve(factor, n, step)
 		gain := dot(step, g) / 2
 		if gain < 1e-8 {
-			f.end = searchDone
+			if f.end = searchDone; proper {
+				f.h = cholInverse(factor, n)
+			}
 			return
 		}
-		th := append([]float64(nil), f.theta...)
-		for i := range th {
-			th[i] += step[i]
+		if !f.advance(obj, step, gain) {
+			break
 		}
-		v := obj(th, g)
-		if !(v > f.value-1e-10*math.Abs(f.value)) {
-			f.end = searchStuck
-			return
-		}
-		f.theta, f.value = th, v
 	}
 	f.end = searchStuck
+}
+
+// dampedFactor returns the Cholesky factor of the matrix, with as much added to
+// its diagonal as it needs; proper if it needed nothing.
+func dampedFactor(hess []float64, n int) (factor []float64, proper bool) {
+	top := 0.0
+	for i := 0; i < n; i++ {
+		top = math.Max(top, math.Abs(hess[i*n+i]))
+	}
+	for add := 0.0; ; add = math.Max(4*add, 1e-4*top+1e-8) {
+		factor = append(factor[:0], hess...)
+		for i := 0; i < n; i++ {
+			factor[i*n+i] += add
+		}
+		if cholesky(factor, n) {
+			return factor, add == 0
+		}
+	}
+}
+
+// advance moves along the step, halved until the value rises.
+func (f *fitted) advance(obj func(theta, g []float64) float64, step []float64, gain float64) bool {
+	th := make([]float64, len(step))
+	for s := 1.0; s > 1e-4; s /= 2 {
+		for i := range th {
+			th[i] = f.theta[i] + s*math.Max(-1, math.Min(1, step[i]))
+		}
+		if v := obj(th, nil); v > f.value+1e-4*s*gain || s == 1 && v > f.value-1e-11*math.Abs(f.value) {
+			copy(f.theta, th)
+			f.value = v
+			return true
+		}
+	}
+	return false
 }
 
 // covariance returns the covariance of θ; nil if the information is not

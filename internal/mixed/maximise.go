@@ -27,7 +27,7 @@ const (
 	maxIterations = 300
 	logSDMax      = 3.4 // an SD of 30: every group all or nothing
 	logKappaMax   = 4.6
-	zeroGain      = 1e-6 // an SD above zero must gain more than this
+	zeroGain      = 1e-5 // an SD above zero must gain more log-likelihood than this
 )
 
 func (f *frame) model(a affine, active []int, kappa bool) *model {

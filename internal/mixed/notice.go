@@ -37,6 +37,7 @@ const (
 	SlugDispersionAtZero  = "dispersion-at-zero"       // κ is zero: the family is binomial
 	SlugLaplaceInaccurate = "laplace-inaccurate"       // Value: the largest shift, in standard errors
 	SlugStepLimit         = "step-limit"               // no maximum found
+	SlugSpreadUnbounded   = "spread-unbounded"         // Group: the likelihood grows with its SD without end
 	SlugNoEvents          = "no-events"                // no event at all
 	SlugOnlyEvents        = "only-events"              // nothing but events
 	SlugBoundNotFound     = "bound-not-found"          // Term: its profile likelihood never fell by the drop

@@ -16,7 +16,7 @@ import "math"
 const (
 	ridgeLoose    = 1e-6
 	ridgeTight    = 1e-10
-	runaway       = 2.0  // move of a linear predictor between the two ridges; log(1e4) = 9.2 if separated
+	runaway       = 3.0  // move of a linear predictor between the two ridges; about log(1e4) = 9.2 if separated
 	flatTolerance = 2e-3 // share of the largest move that counts as none
 )
 
@@ -79,8 +79,9 @@ func (f *frame) direction(a affine) []float64 {
 	if a.q == 0 || !f.maySeparate() {
 		return nil
 	}
-	ws := newWorkspace(f.plain(a))
-	start := f.flatStart(a)
+	g := f.surrogate()
+	ws := newWorkspace(g.plain(a))
+	start := g.flatStart(a)
 	loose, v := ws.glm(start, ridgeLoose)
 	if math.IsInf(v, -1) {
 		return nil
@@ -109,6 +110,21 @@ func (f *frame) direction(a affine) []float64 {
 		d[j] /= most
 	}
 	return d
+}
+
+// surrogate is the frame with the logit of the log hazard in place of the link
+// and no background apart. What can run away is the same, since it depends only on
+// which linear predictors may fall or rise for ever; but here both sides run
+// at the same speed, while with the complementary log-log link a probability
+// nears 1 so fast that the predictor hardly moves between the ridges.
+func (f *frame) surrogate() *frame {
+	l := *f.layout
+	l.hasBack = false
+	l.background = make([]bool, len(l.row))
+	g := *f
+	g.layout = &l
+	g.link, g.family = Logit, Binomial
+	return &g
 }
 
 // maySeparate is a cheap necessary condition: some observation has no event

@@ -1,0 +1,85 @@
+package mixed
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// ragged makes awkward data: few groups, few trials, rates from nearly never to
+// nearly always, empty and full observations, one to three levels, a covariate far
+// from zero.
+func ragged(seed uint64) (*Data, Options) {
+	rng := rand.New(rand.NewPCG(seed, 4242))
+	levels := []string{"site", "site-habitat", "deployment"}[:rng.IntN(4)]
+	d := NewData([]string{"one", "band2", "b", "c", "year"}, levels)
+	base := -5 + 6*rng.Float64()
+	effect := 2 * rng.NormFloat64()
+	sites, rows, baits := 2+rng.IntN(7), 1+rng.IntN(4), 1+rng.IntN(25)
+	o := Options{Link: Link(rng.IntN(2)), NoSeparated: rng.IntN(4) > 0}
+	dep := 0
+	for s := 0; s < sites; s++ {
+		us := rng.NormFloat64()
+		for h := 0; h < 3; h++ {
+			uh := 0.5 * rng.NormFloat64()
+			for k := 0; k < rows; k++ {
+				dep++
+				g := []int{s, h, dep}[:len(levels)]
+				u := us + uh + 0.7*rng.NormFloat64()
+				r := baits
+				for band := 0; band < 2; band++ {
+					x := []float64{1, float64(band), 0, 0, 2020 + float64(dep%4)}
+					if h > 0 {
+						x[1+h] = 1
+					}
+					p := -math.Expm1(-math.Exp(base + u + effect*x[2]))
+					y := 0
+					for b := 0; b < r; b++ {
+						if rng.Float64() < p {
+							y++
+						}
+					}
+					if err := d.Add(y, r, g, Piece{Exposure: 0.5 + rng.Float64(), X: x}); err != nil {
+						panic(err)
+					}
+					r -= y
+				}
+			}
+		}
+	}
+	return d, o
+}
+
+// TestRagged: awkward data end by a name; a usable ending has a finite
+// likelihood, finite estimates of the terms that have one, and standard errors.
+func TestRagged(t *testing.T) {
+	ends := map[Ending]int{}
+	n := uint64(150)
+	for seed := uint64(1); seed <= n; seed++ {
+		d, o := ragged(seed)
+		r, err := Fit(d, o)
+		must(t, err)
+		ends[r.Ending]++
+		if !r.Ending.Usable() {
+			if r.Ending == StepLimit {
+				t.Logf("seed %d: %s %+v", seed, r.Ending, r.Random)
+			}
+			continue
+		}
+		if math.IsNaN(r.LogLik) || math.IsInf(r.LogLik, 0) || r.LogLik > 1e-9 {
+			t.Errorf("seed %d: loglik %v", seed, r.LogLik)
+		}
+		for _, f := range r.Fixed {
+			if !f.Aliased && !f.Separated && (math.IsNaN(f.Estimate) || math.Abs(f.Estimate) > 1e5) {
+				t.Errorf("seed %d: %+v", seed, f)
+			}
+			if !f.Aliased && !f.Separated && !(f.SE > 0 && f.SE < 1e4) {
+				t.Errorf("seed %d: %+v %v", seed, f, r.Notices)
+			}
+		}
+	}
+	t.Log(ends)
+	if ends[StepLimit] > 2 {
+		t.Errorf("%d of %d without an answer", ends[StepLimit], n)
+	}
+}
