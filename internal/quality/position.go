@@ -192,8 +192,30 @@ func positionSign(j *judging)    { j.sayKind(signWrong) }
 func positionSwapped(j *judging) { j.sayKind(swapped) }
 func positionFar(j *judging)     { j.sayKind(farOff) }
 
-// inland is InlandKm, asked once for each position.
-func (j *judging) inland(p point) float64 {
+// Squares of latitude and longitude in which the way inland is asked for once:
+// their side in degrees, and how far any point of one can lie from its middle.
+// A degree of a meridian is at most 111.7 km.
+const (
+	squareDeg = 0.02
+	squareKm  = squareDeg / 2 * 111.7 * math.Sqrt2
+)
+
+// inland is InlandKm of p where that may lie above land or below -sea, and any
+// number between the two where it cannot. The way inland changes by no more
+// than the way gone, so most positions are settled by their square's middle,
+// which is asked once: to the shore is a long way to measure.
+func (j *judging) inland(p point, land, sea float64) float64 {
+	middle := point{squareDeg * math.Round(p.lat/squareDeg), squareDeg * math.Round(p.lon/squareDeg)}
+	if middle.valid() {
+		if km := j.ask(middle); km+squareKm <= land && km-squareKm >= -sea {
+			return km
+		}
+	}
+	return j.ask(p)
+}
+
+// ask is InlandKm, once for each position.
+func (j *judging) ask(p point) float64 {
 	km, ok := j.inlandKm[p]
 	if !ok {
 		km = j.ctx.InlandKm(p.lat, p.lon)
@@ -212,7 +234,7 @@ func positionOnLand(j *judging) {
 		if v.kind == signWrong || v.kind == swapped {
 			return
 		}
-		if km := j.inland(p); km > r.p.OnLandKm {
+		if km := j.inland(p, r.p.OnLandKm, openSeaKm); km > r.p.OnLandKm {
 			r.say(hit{field: "latitude", value: sheet.FormatNumber(p.lat),
 				with:  map[string]any{"position": p.String(), "km": km, "most_km": r.p.OnLandKm, "hint": j.atShore(p, v)},
 				about: []any{p.lat, p.lon}})
@@ -229,7 +251,7 @@ func positionOpenSea(j *judging) {
 		if v.kind == signWrong || v.kind == swapped {
 			return
 		}
-		if km := -j.inland(p); km > openSeaKm {
+		if km := -j.inland(p, r.p.OnLandKm, openSeaKm); km > openSeaKm {
 			r.say(hit{field: "latitude", value: sheet.FormatNumber(p.lat),
 				with:  map[string]any{"position": p.String(), "km": km, "most_km": openSeaKm, "hint": j.atShore(p, v)},
 				about: []any{p.lat, p.lon}})
@@ -246,7 +268,7 @@ func (j *judging) atShore(p point, v verdict) words.Ref {
 		if v.by.Slug != "" && v.kind == fine || !o.valid() || o.point == p {
 			continue
 		}
-		if km := j.inland(o.point); math.Abs(km) <= shoreKm {
+		if km := j.ask(o.point); math.Abs(km) <= shoreKm {
 			found = append(found, o.String())
 		}
 	}

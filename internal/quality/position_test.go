@@ -4,7 +4,10 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"soakline/internal/assay"
+	"soakline/internal/place"
 )
 
 // put moves row k of the season.
@@ -135,4 +138,19 @@ func TestTwoRowsAtSite(t *testing.T) {
 	if len(all) != 1 || all[0].Slug != "position-sign" || all[0].DeploymentID != "D1" {
 		t.Errorf("two rows, one with the wrong sign: %v", all)
 	}
+}
+
+// The short way to the question "too far inland, or too far at sea?" answers as
+// the long one does, here about a coast, in the Alps and off Fiji.
+func TestInlandShortWay(t *testing.T) {
+	j := &judging{ctx: Context{InlandKm: place.InlandKm}}
+	rapid.Check(t, func(t *rapid.T) {
+		c := rapid.SampledFrom([]point{{37, -8}, {46, 7}, {-17, 179.9}, {40, -11}}).Draw(t, "about")
+		p := point{c.lat + rapid.Float64Range(-0.5, 0.5).Draw(t, "lat"), c.lon + rapid.Float64Range(-1, 0.1).Draw(t, "lon")}
+		exact := place.InlandKm(p.lat, p.lon)
+		got := j.inland(p, 5, openSeaKm)
+		if got > 5 != (exact > 5) || got < -openSeaKm != (exact < -openSeaKm) {
+			t.Fatalf("%v: %v km by the short way, %v by the long", p, got, exact)
+		}
+	})
 }

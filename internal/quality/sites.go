@@ -86,13 +86,11 @@ func newVerdicts(j *judging) []verdict {
 func siteRadius(r *row) float64 { return r.p.SiteRadiusKm }
 
 func (j *judging) judgeSite(k groupKey, rows []int, teamPlace map[groupKey]point, out []verdict) {
-	name := j.rows[rows[0]].d.Site
-	should, ok := point{}, false
-	by := words.Ref{Slug: "quality.other-rows", With: map[string]any{"site": name, "n": len(rows) - 1}}
+	should, ok, inList := point{}, false, ""
 	if s, listed := j.sites.listed[k.c]; listed && s.Latitude.Known() && s.Longitude.Known() {
 		p := point{s.Latitude.Or(0), s.Longitude.Or(0)}
 		if p.valid() {
-			should, ok, by = p, true, words.Ref{Slug: "quality.site-list", With: map[string]any{"site": s.Name}}
+			should, ok, inList = p, true, s.Name
 		}
 	}
 	if !ok && len(rows) > 2 {
@@ -100,17 +98,26 @@ func (j *judging) judgeSite(k groupKey, rows []int, teamPlace map[groupKey]point
 	}
 	if ok {
 		for _, i := range rows {
+			by := j.otherRows(i, rows)
+			if inList != "" {
+				by = words.Ref{Slug: "quality.site-list", With: map[string]any{"site": inList}}
+			}
 			out[i] = j.against(i, should, by, siteRadius(&j.rows[i]), true)
 		}
 		return
 	}
 	for _, i := range rows {
-		out[i] = j.withoutPlace(i, rows, by, teamPlace)
+		out[i] = j.withoutPlace(i, rows, teamPlace)
 	}
 }
 
+// otherRows names the other rows of row i's site, by its own spelling of it.
+func (j *judging) otherRows(i int, rows []int) words.Ref {
+	return words.Ref{Slug: "quality.other-rows", With: map[string]any{"site": j.rows[i].d.Site, "n": len(rows) - 1}}
+}
+
 // withoutPlace judges a row whose site's rows do not agree on where it is.
-func (j *judging) withoutPlace(i int, rows []int, by words.Ref, teamPlace map[groupKey]point) verdict {
+func (j *judging) withoutPlace(i int, rows []int, teamPlace map[groupKey]point) verdict {
 	d := j.rows[i].d
 	team, ok := teamPlace[groupKey{d.Programme, d.Team, d.Season}]
 	teamBy := words.Ref{Slug: "quality.team-rows", With: map[string]any{}}
@@ -129,7 +136,7 @@ func (j *judging) withoutPlace(i int, rows []int, by words.Ref, teamPlace map[gr
 			return verdict{}
 		}
 	}
-	return j.against(i, should, by, siteRadius(&j.rows[i]), true)
+	return j.against(i, should, j.otherRows(i, rows), siteRadius(&j.rows[i]), true)
 }
 
 // others is the middle of the other rows of a site whose rows disagree: with

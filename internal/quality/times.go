@@ -39,27 +39,26 @@ type written struct {
 	assay.Moment
 }
 
-// times are the known times of a record; those of a check as far as it has any.
-func (r *row) times() []written {
+// eachTime calls with the known times of a record, in the order of the sheet.
+func (r *row) eachTime(do func(written)) {
 	d := r.d
-	all := make([]written, 0, 4+2*len(d.Checks))
-	add := func(check int, field string, m assay.Moment) {
-		if m.Known() {
-			if check > 0 {
-				field = column(field, check)
-			}
-			all = append(all, written{check, field, m})
+	say := func(check int, field string, m assay.Moment) {
+		if !m.Known() {
+			return
 		}
+		if check > 0 {
+			field = column(field, check)
+		}
+		do(written{check, field, m})
 	}
-	add(0, "deployed_at", d.SetOut)
-	add(0, "deployed_until", d.SetOutUntil)
+	say(0, "deployed_at", d.SetOut)
+	say(0, "deployed_until", d.SetOutUntil)
 	for _, c := range d.Checks {
-		add(c.Number, atCol, c.At)
-		add(c.Number, untilCol, c.Until)
+		say(c.Number, atCol, c.At)
+		say(c.Number, untilCol, c.Until)
 	}
-	add(0, "retrieved_at", d.RetrievedAt)
-	add(0, "abandoned_at", d.AbandonedAt)
-	return all
+	say(0, "retrieved_at", d.RetrievedAt)
+	say(0, "abandoned_at", d.AbandonedAt)
 }
 
 func setOutMissing(r *row) {
@@ -126,37 +125,37 @@ type span struct {
 	from, till assay.Moment
 }
 
-func (r *row) spans() []span {
-	all := make([]span, 0, 1+len(r.d.Checks))
-	add := func(s span) {
-		if s.till.Known() {
-			all = append(all, s)
+// eachSpan calls with the spans whose two ends are known.
+func (r *row) eachSpan(do func(span)) {
+	if r.d.SetOut.Known() && r.d.SetOutUntil.Known() {
+		do(span{0, "deployed_until", r.d.SetOut, r.d.SetOutUntil})
+	}
+	for _, c := range r.d.Checks {
+		if c.At.Known() && c.Until.Known() {
+			do(span{c.Number, untilCol, c.At, c.Until})
 		}
 	}
-	add(span{0, "deployed_until", r.d.SetOut, r.d.SetOutUntil})
-	for _, c := range r.d.Checks {
-		add(span{c.Number, column(untilCol, c.Number), c.At, c.Until})
-	}
-	return all
+}
+
+func (r *row) saySpan(s span, with map[string]any) {
+	with["from"], with["until"] = s.from.Local(), s.till.Local()
+	r.say(hit{check: s.check, field: column(s.field, s.check), value: sheet.FormatMoment(s.till), with: with, about: []any{s.from, s.till}})
 }
 
 func spanNegative(r *row) {
-	for _, s := range r.spans() {
-		if s.from.Known() && s.till.At.Before(s.from.At) {
-			r.say(hit{check: s.check, field: s.field, value: sheet.FormatMoment(s.till),
-				with: map[string]any{"from": s.from.Local(), "until": s.till.Local()}, about: []any{s.from, s.till}})
+	r.eachSpan(func(s span) {
+		if s.till.At.Before(s.from.At) {
+			r.saySpan(s, map[string]any{})
 		}
-	}
+	})
 }
 
 func spanTooLong(r *row) {
-	for _, s := range r.spans() {
-		if h := s.till.At.Sub(s.from.At).Hours(); s.from.Known() && h > r.p.SettingMaxH {
-			r.say(hit{check: s.check, field: s.field, value: sheet.FormatMoment(s.till),
-				with:  map[string]any{"from": s.from.Local(), "until": s.till.Local(), "hours": h, "most_h": r.p.SettingMaxH},
-				about: []any{s.from, s.till}})
+	r.eachSpan(func(s span) {
+		if h := s.till.At.Sub(s.from.At).Hours(); h > r.p.SettingMaxH {
+			r.saySpan(s, map[string]any{"hours": h, "most_h": r.p.SettingMaxH})
 		}
-	}
+	})
 }
 
 // endWithoutStart leaves out setting, whose missing begin is blocked, and
@@ -215,12 +214,12 @@ func inFuture(r *row) {
 	if r.j.ctx.Now.IsZero() {
 		return
 	}
-	for _, t := range r.times() {
+	r.eachTime(func(t written) {
 		if t.At.After(r.j.ctx.Now) {
 			r.say(hit{check: t.check, field: t.field, value: sheet.FormatMoment(t.Moment),
 				with: map[string]any{"at": t.Local(), "now": r.j.ctx.Now.In(t.Local().Location())}, about: []any{t.Moment}})
 		}
-	}
+	})
 }
 
 // oldestYear: a bound of belief, no source. Spreadsheet programs show an empty
@@ -290,18 +289,15 @@ func (r *row) yearUnlike(middle time.Time) {
 // clockPutBack asks about a local time that the clock showed twice; the first
 // of its two readings stands until it is answered, as package sheet gives both.
 func clockPutBack(r *row) {
-	for _, t := range r.times() {
-		if t.Zone == "" {
-			continue
-		}
+	r.eachTime(func(t written) {
 		zone := r.j.zone(t.Zone)
 		if zone == nil {
-			continue // zone-assumed still tells the name
+			return // zone-assumed still tells the name
 		}
 		_, before := t.At.Add(-4 * time.Hour).In(zone).Zone()
 		_, after := t.At.Add(4 * time.Hour).In(zone).Zone()
 		if before == after {
-			continue
+			return
 		}
 		l := t.Local()
 		reading := time.Date(l.Year(), l.Month(), l.Day(), l.Hour(), l.Minute(), l.Second(), l.Nanosecond(), time.UTC)
@@ -309,11 +305,14 @@ func clockPutBack(r *row) {
 			r.say(hit{check: t.check, field: t.field, value: sheet.FormatMoment(t.Moment),
 				with: map[string]any{"local": l.Format("2006-01-02 15:04"), "zone": t.Zone, "taken": l}})
 		}
-	}
+	})
 }
 
 // zone looks a time zone up once; nil when there is none of that name.
 func (j *judging) zone(name string) *time.Location {
+	if name == "" {
+		return nil
+	}
 	if z, ok := j.zones[name]; ok {
 		return z
 	}
@@ -332,14 +331,14 @@ func (j *judging) zone(name string) *time.Location {
 func zoneAssumed(r *row) {
 	n := 0
 	var first written
-	for _, t := range r.times() {
+	r.eachTime(func(t written) {
 		if t.Zone != "" {
 			if n == 0 {
 				first = t
 			}
 			n++
 		}
-	}
+	})
 	if n > 0 {
 		r.say(hit{check: 0, field: first.field, value: sheet.FormatMoment(first.Moment),
 			with: map[string]any{"zone": first.Zone, "n": n, "at": first.Local()}, about: []any{first.Zone}})
