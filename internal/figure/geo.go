@@ -33,47 +33,106 @@ func (p projection) point(east, lat float64) Point {
 
 func (p projection) place(q LonLat) Point { return p.point(p.east(q.Lon), q.Lat) }
 
-// ring turns a ring of positions into points without a jump: each longitude
+// vertex is a corner of a ring, mm. cut marks the edge from it to the next as
+// one that is no shore: where land was cut along 180° or closed through a pole.
+type vertex struct {
+	Point
+	cut bool
+}
+
+// ring turns a ring of positions into corners without a jump: each longitude
 // follows its neighbour the short way round. A ring that runs round a pole is
-// closed through it. Copies one turn east and west are given where the view
-// could hold them.
-func (p projection) ring(r []LonLat, view Rect) [][]Point {
-	type en struct{ e, lat float64 }
-	var line []en
+// closed through it. Corners nearer than fineMM to the last one kept are left
+// out. Copies one turn east and west are given where the view could hold them.
+func (p projection) ring(r []LonLat, view Rect) [][]vertex {
+	line := p.unroll(r)
+	if len(line) < 3 {
+		return nil
+	}
+	var out [][]vertex
+	for _, shift := range [...]float64{-360, 0, 360} {
+		lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+		for _, q := range line {
+			at := p.point(q.east+shift, q.lat)
+			lo, hi = Point{min(lo.X, at.X), min(lo.Y, at.Y)}, Point{max(hi.X, at.X), max(hi.Y, at.Y)}
+		}
+		if max(hi.X-lo.X, hi.Y-lo.Y) < 2*fineMM || !(Rect{lo.X, lo.Y, hi.X - lo.X, hi.Y - lo.Y}).overlaps(view) {
+			continue
+		}
+		var vs []vertex
+		for i, q := range line {
+			v := vertex{p.point(q.east+shift, q.lat), q.cut}
+			if n := len(vs); n > 0 && !q.cut && !vs[n-1].cut && i < len(line)-1 && dist(vs[n-1].Point, v.Point) < fineMM {
+				continue
+			}
+			vs = append(vs, v)
+		}
+		out = append(out, vs)
+	}
+	return out
+}
+
+// fineMM is the finest detail of a shore worth drawing: a tenth of a mm.
+const fineMM = 0.1
+
+// unrolled is a position as degrees east of the middle, past 180 if need be.
+type unrolled struct {
+	east, lat float64
+	cut       bool
+}
+
+func (p projection) unroll(r []LonLat) []unrolled {
+	var line []unrolled
 	last := 0.0
 	for i, q := range r {
 		if !q.valid() {
 			continue
 		}
 		e := p.east(q.Lon)
-		if i > 0 && len(line) > 0 {
+		if len(line) > 0 {
 			e = last + math.Remainder(e-last, 360)
 		}
-		line = append(line, en{e, q.Lat})
+		next := r[(i+1)%len(r)]
+		cut := math.Abs(q.Lon) > 179.999 && math.Abs(next.Lon) > 179.999 || math.Abs(q.Lat) > 89.9 && math.Abs(next.Lat) > 89.9
+		line = append(line, unrolled{e, q.Lat, cut})
 		last = e
 	}
-	if len(line) < 3 {
+	if len(line) == 0 {
 		return nil
 	}
 	first := line[0]
-	if turn := math.Remainder(first.e-last, 360) + last - first.e; math.Abs(turn) > 180 {
+	if turn := math.Remainder(first.east-last, 360) + last - first.east; math.Abs(turn) > 180 {
 		pole := math.Copysign(90, first.lat)
-		line = append(line, en{first.e + turn, first.lat}, en{first.e + turn, pole}, en{first.e, pole})
+		line = append(line, unrolled{first.east + turn, first.lat, true}, unrolled{first.east + turn, pole, true}, unrolled{first.east, pole, true})
 	}
+	return line
+}
+
+// shores gives the runs of a ring's edges that are shore and could be seen.
+func shores(ring []vertex, view Rect) [][]Point {
 	var out [][]Point
-	for _, shift := range [...]float64{-360, 0, 360} {
-		pts := make([]Point, len(line))
-		box := Rect{math.Inf(1), math.Inf(1), 0, 0}
-		far := Point{math.Inf(-1), math.Inf(-1)}
-		for i, q := range line {
-			pts[i] = p.point(q.e+shift, q.lat)
-			box.X, box.Y = min(box.X, pts[i].X), min(box.Y, pts[i].Y)
-			far.X, far.Y = max(far.X, pts[i].X), max(far.Y, pts[i].Y)
+	var run []Point
+	for i, a := range ring {
+		b := ring[(i+1)%len(ring)]
+		seen := !a.cut && view.crosses(a.Point, b.Point)
+		if seen {
+			if len(run) == 0 {
+				run = append(run, a.Point)
+			}
+			run = append(run, b.Point)
 		}
-		box.W, box.H = far.X-box.X, far.Y-box.Y
-		if box.overlaps(view) {
-			out = append(out, pts)
+		if (!seen || i == len(ring)-1) && len(run) > 0 {
+			out = append(out, run)
+			run = nil
 		}
+	}
+	return out
+}
+
+func points(ring []vertex) []Point {
+	out := make([]Point, len(ring))
+	for i, v := range ring {
+		out[i] = v.Point
 	}
 	return out
 }

@@ -149,3 +149,46 @@ func TestCrowdIsNumbered(t *testing.T) {
 		t.Errorf("%d names below the map, want 60", n)
 	}
 }
+
+// TestNoShoreAlongCut: land that was cut along 180° (two rings with an edge
+// on it) is filled, but the cut is not drawn as shore.
+func TestNoShoreAlongCut(t *testing.T) {
+	m := Map{Title: "t", Source: "land", NoShore: "sea", Sites: []MapSite{{"a", LonLat{179, 0}, 0}, {"b", LonLat{-179, 1}, 0}},
+		Coast: [][]LonLat{{{179.5, 0}, {180, 0}, {180, 1}, {179.5, 1}}, {{-180, 0}, {-179.5, 0}, {-179.5, 1}, {-180, 1}}}}
+	d, err := DrawMap(m, frame("m", 600))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := m.check(); err != nil {
+		t.Fatal(err)
+	}
+	x := m.view(&Drawing{W: d.W}).place(LonLat{180, 0.5}).X
+	n, areas, in := 0, 0, false
+	for _, o := range d.ops {
+		switch o := o.(type) {
+		case opBegin:
+			in = o.ID == "land"
+		case opEnd:
+			in = false
+		case opArea:
+			if in {
+				areas += len(o.rings)
+			}
+		case opLine:
+			if !in {
+				continue
+			}
+			for _, p := range o.paths {
+				for i := 1; i < len(p); i++ {
+					n++
+					if math.Abs(p[i].X-x) < 1e-6 && math.Abs(p[i-1].X-x) < 1e-6 {
+						t.Error("shore drawn along 180°")
+					}
+				}
+			}
+		}
+	}
+	if n != 6 || areas != 2 {
+		t.Errorf("%d edges of shore and %d areas, want 6 (by hand: three sides of each square) and 2", n, areas)
+	}
+}

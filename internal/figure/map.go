@@ -146,9 +146,9 @@ func (v *view) land(d *Drawing, m Map) bool {
 	var edges [][]Point
 	for _, r := range m.Coast {
 		for _, ring := range v.ring(r, wide) {
-			if c := clipRing(ring, wide); len(c) > 2 {
+			if c := clipRing(points(ring), wide); len(c) > 2 {
 				rings = append(rings, c)
-				edges = append(edges, append(append([]Point{}, c...), c[0]))
+				edges = append(edges, shores(ring, wide)...)
 			}
 		}
 	}

@@ -55,6 +55,8 @@ type pngPen struct {
 	paper RGB
 	clips []image.Rectangle // the clip in force is the last one
 	buf   sfnt.Buffer
+
+	raster vector.Rasterizer // kept for its buffers
 }
 
 func newPNGPen(w, h int, scale float64, paper RGB) *pngPen {
@@ -122,7 +124,8 @@ func (p *pngPen) fill(o *outline, c color.NRGBA) {
 	if box.Empty() {
 		return
 	}
-	z := vector.NewRasterizer(box.Dx(), box.Dy())
+	z := &p.raster
+	z.Reset(box.Dx(), box.Dy())
 	for _, r := range o.rings {
 		for i, q := range r {
 			x, y := float32(q[0]-float64(box.Min.X)), float32(q[1]-float64(box.Min.Y))

@@ -177,10 +177,10 @@ func TestSizes(t *testing.T) {
 				if o := overlapping(d); o != "" {
 					t.Errorf("%s of %d at %g px: texts overlap: %s", name, n, px, o)
 				}
-				checkSVG(t, name, d)
 				if px > 500 { // the narrow ones are the taller: drawn once is enough
 					continue
 				}
+				checkSVG(t, name, d)
 				if _, err := d.PNG(0.5); err != nil {
 					t.Errorf("%s of %d: %v", name, n, err)
 				}
