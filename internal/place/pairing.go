@@ -107,15 +107,19 @@ func (p *pairing) settleAxes() *Refusal {
 	turn := x[0] == 'o' || x[1] == 'a'
 	if !given {
 		turn = p.xFirst
-		if !p.xFirst && !p.fields && p.a[0].deg > 90 && p.a[1].deg <= 90 {
+		if !p.xFirst && p.a[0].deg > 90 && p.a[1].deg <= 90 {
 			turn = true
-			p.doubts = append(p.doubts, ask("order", "text", clip(p.text)))
+			if p.fields {
+				p.doubts = append(p.doubts, ask("fields-order", "piece", p.a[0].deg))
+			} else {
+				p.doubts = append(p.doubts, ask("order", "text", clip(p.text)))
+			}
 		}
 	}
 	if turn {
 		p.c[0], p.c[1] = p.c[1], p.c[0]
 		p.a[0], p.a[1] = p.a[1], p.a[0]
-		if p.fields {
+		if p.fields && given {
 			p.doubts = append(p.doubts, ask("fields-swapped"))
 		}
 	}
