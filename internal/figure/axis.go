@@ -58,6 +58,30 @@ func newAxis(log bool, lo, hi, from, to, size float64, l Look, width float64) ax
 	return a
 }
 
+// newHourAxis is newAxis for hours: ticks fall on what a clock or a calendar
+// counts (a quarter hour to a week), so that a day ends at 24, not at 25.
+func newHourAxis(hi, from, to, size float64, l Look, width float64) axis {
+	a := axis{hi: hi, from: from, to: to}
+	for _, st := range [...]float64{0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 72, 168, 336, 672} {
+		if hi/st > 9 || hi < st {
+			continue
+		}
+		var ts []tick
+		dec := 0
+		if st < 1 {
+			dec = 2
+		}
+		for k := 0.0; k*st <= hi*(1+1e-9); k++ {
+			ts = append(ts, tick{k * st, l.tickText(k*st, st, dec)})
+		}
+		if a.roomFor(ts, size, width) {
+			a.ticks = ts
+			return a
+		}
+	}
+	return newAxis(false, 0, hi, from, to, size, l, width)
+}
+
 // roomFor reports whether neighbouring tick texts keep apart.
 func (a axis) roomFor(ts []tick, size, width float64) bool {
 	for i := 1; i < len(ts); i++ {

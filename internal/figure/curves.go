@@ -129,7 +129,8 @@ func (c Curves) layout(d *Drawing, f Frame, top float64) *plot {
 	left += 2
 	right := d.W - need - leader - 1
 	p.labelX = d.W - need
-	p.x = newAxis(false, 0, c.horizon(), left, max(right, left+10), f.Look.SmallMM, f.Look, d.W)
+	// A little room after the last check, so that whiskers at it stand apart.
+	p.x = newHourAxis(c.horizon()*1.025, left, max(right, left+10), f.Look.SmallMM, f.Look, d.W)
 	return p
 }
 

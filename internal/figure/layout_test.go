@@ -170,3 +170,23 @@ func TestDashed(t *testing.T) {
 		t.Errorf("%d dashes with %g mm: %v", len(got), ink, got)
 	}
 }
+
+// TestHourAxisByHand: over a day and a bit on a wide drawing ticks stand every
+// 3 or 6 h and one stands at 24; over two weeks every two days.
+func TestHourAxisByHand(t *testing.T) {
+	texts := func(hi, w float64) string {
+		var s []string
+		for _, k := range newHourAxis(hi, 0, w, a16, Screen, w+10).ticks {
+			s = append(s, k.text)
+		}
+		return strings.Join(s, " ")
+	}
+	for _, c := range []struct {
+		hi, w float64
+		want  string
+	}{{25.6, 90, "0 3 6 9 12 15 18 21 24"}, {25.6, 40, "0 6 12 18 24"}, {1.1, 90, "0 0.25 0.50 0.75 1.00"}, {336, 90, "0 48 96 144 192 240 288 336"}} {
+		if got := texts(c.hi, c.w); got != c.want {
+			t.Errorf("to %g h over %g mm: %s; want %s", c.hi, c.w, got, c.want)
+		}
+	}
+}

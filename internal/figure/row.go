@@ -194,10 +194,13 @@ func DrawRowCompact(r Row, f Frame) (*Drawing, error) {
 		d.Begin(Group{ID: fmt.Sprintf("line-%d", i), Title: l.Desc})
 		parts := g.pieces(l.runs())
 		for _, part := range parts {
-			y += 20.5 * g.u
 			if len(part) == 0 {
+				y += 5 * g.u
 				d.emptyBed(g, y, n)
+				y += 2 * g.u
+				continue
 			}
+			y += 20.5 * g.u
 			g.line(d, part, y, &stakes{})
 			y += 1.5 * g.u
 		}
@@ -257,7 +260,7 @@ func DrawRow(r Row, f Frame) (*Drawing, error) {
 		g = fit(n, gaps, 0, d.W, false)
 		y = d.rowStacked(r, f, g, n)
 	} else {
-		y = d.rowBeside(r, f, g, left, right)
+		y = d.rowBeside(r, f, g, left)
 	}
 	y = d.rowKey(r, f, y)
 	if r.Note != "" {
@@ -268,14 +271,15 @@ func DrawRow(r Row, f Frame) (*Drawing, error) {
 }
 
 // rowBeside sets each label left of its stakes and its result right of them.
-func (d *Drawing) rowBeside(r Row, f Frame, g grid, left, right float64) float64 {
+func (d *Drawing) rowBeside(r Row, f Frame, g grid, left float64) float64 {
 	y, pad := 0.0, f.Look.TextMM*0.8
 	n, gaps := r.size()
+	resultX := g.x + g.length(n, gaps) + pad
 	for i, l := range r.Lines {
 		d.Begin(Group{ID: fmt.Sprintf("line-%d", i), Title: l.Desc})
 		d.note(l.Label, l.Sub, l.Result)
 		label := append(f.bold(l.Label).wrap(left-pad), f.small(l.Sub).wrap(left-pad)...)
-		result := f.main(l.Result).wrap(right - pad)
+		result := f.main(l.Result).wrap(d.W - resultX)
 		parts := g.pieces(l.runs())
 		step := (stakeUnits + 14) * g.u
 		block := max(float64(len(parts))*step, height(label), height(result))
@@ -289,7 +293,7 @@ func (d *Drawing) rowBeside(r Row, f Frame, g grid, left, right float64) float64
 		}
 		middle := y + block/2
 		d.put(label, 0, middle-height(label)/2, Start)
-		d.put(result, g.x+g.length(n, gaps)+pad, middle-height(result)/2, Start)
+		d.put(result, resultX, middle-height(result)/2, Start)
 		d.End()
 		y += block + 4*g.u
 	}
