@@ -37,7 +37,8 @@ const (
 // one time band's share of the interval, say.
 type Piece struct {
 	// Exposure is the length of the stretch in the unit of the rates (h);
-	// positive. 1 where there is no time.
+	// positive. 1 where there is no time. Its logarithm is the offset, so any
+	// other known factor of the rate is multiplied in here.
 	Exposure float64
 	// X is the row of the fixed-effects design on this stretch, one value a
 	// term. The band enters as a column like any other, so a term that changes

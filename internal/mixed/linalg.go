@@ -134,7 +134,13 @@ func newBasis(rows, w []float64, n, p int) *basis {
 		b.kept = append(b.kept, j)
 	}
 	b.rank = len(b.kept)
-	// coefficients of aliased columns on kept ones: solve R c = rj
+	b.backSubstitute(r, math.Sqrt(total))
+	return b
+}
+
+// backSubstitute turns the triangle r into the coefficients of aliased columns
+// and into toBeta = R⁻¹·scale.
+func (b *basis) backSubstitute(r [][]float64, scale float64) {
 	for a, rj := range b.coef {
 		c := make([]float64, b.rank)
 		for k := len(rj) - 1; k >= 0; k-- {
@@ -146,14 +152,13 @@ func newBasis(rows, w []float64, n, p int) *basis {
 		}
 		b.coef[a] = c
 	}
-	// β_kept = R⁻¹ γ·sqrt(total)
-	b.toBeta = make([]float64, p*b.rank)
+	b.toBeta = make([]float64, b.p*b.rank)
 	for g := 0; g < b.rank; g++ {
 		c := make([]float64, b.rank)
 		for k := g; k >= 0; k-- {
 			s := 0.0
 			if k == g {
-				s = math.Sqrt(total)
+				s = scale
 			}
 			for m := k + 1; m <= g; m++ {
 				s -= r[m][k] * c[m]
@@ -164,7 +169,6 @@ func newBasis(rows, w []float64, n, p int) *basis {
 			b.toBeta[j*b.rank+g] = c[k]
 		}
 	}
-	return b
 }
 
 // estimable reports whether c'β is the same for every β that gives the rows

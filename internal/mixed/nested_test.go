@@ -116,3 +116,33 @@ func TestNestedReference(t *testing.T) {
 		t.Logf("set %d: %s, %d evaluations, loglik off by %.1e", c.set, r.Ending, r.Evaluations, r.LogLik-want["loglik"])
 	}
 }
+
+// TestRatioAndContrastReference: the likelihood ratio of the habitats and the
+// difference of two of them, from the same script.
+func TestRatioAndContrastReference(t *testing.T) {
+	ref := references(t)
+	for _, c := range invented[:2] {
+		r, err := Fit(nested(t, c.set, c.terms, c.levels, true), c.o)
+		must(t, err)
+		drop := []string{"habitat2", "habitat3"}[:c.set]
+		n, err := r.Without(drop...)
+		must(t, err)
+		q := r.Ratio(n)
+		if w := 2 * (ref[c.set]["loglik"] - ref[c.set]["null"]); math.Abs(q.Chi2-w) > 1e-4 || q.DF != c.set {
+			t.Errorf("set %d: chi2 %.6f on %d, want %.6f on %d", c.set, q.Chi2, q.DF, w, c.set)
+		}
+	}
+	c := invented[1]
+	r, err := Fit(nested(t, 2, c.terms, c.levels, true), c.o)
+	must(t, err)
+	k := r.Contrast([]float64{0, 0, 1, -1, 0})
+	if w := ref[2]["difference"]; math.Abs(k.Estimate-w) > 1e-3*math.Abs(w) {
+		t.Errorf("difference %.6f, want %.6f", k.Estimate, w)
+	}
+	if w := ref[2]["se_difference"]; math.Abs(k.SE-w) > 1e-3*w {
+		t.Errorf("its standard error %.6f, want %.6f", k.SE, w)
+	}
+	if _, err := r.Without("depth"); err == nil {
+		t.Error("a term that is not there was dropped")
+	}
+}

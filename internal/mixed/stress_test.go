@@ -61,8 +61,8 @@ func TestRagged(t *testing.T) {
 		must(t, err)
 		ends[r.Ending]++
 		if !r.Ending.Usable() {
-			if r.Ending == StepLimit {
-				t.Logf("seed %d: %s %+v", seed, r.Ending, r.Random)
+			if last := r.Notices[len(r.Notices)-1]; r.Ending == StepLimit && last.Slug != SlugSpreadUnbounded {
+				t.Errorf("seed %d: no maximum, and no reason: %+v", seed, r.Notices)
 			}
 			continue
 		}
@@ -81,5 +81,26 @@ func TestRagged(t *testing.T) {
 	t.Log(ends)
 	if ends[StepLimit] > 2 {
 		t.Errorf("%d of %d without an answer", ends[StepLimit], n)
+	}
+}
+
+// TestNullNeverHigher: dropping terms never raises the likelihood, on awkward
+// data, separated or not.
+func TestNullNeverHigher(t *testing.T) {
+	for seed := uint64(1001); seed <= 1080; seed++ {
+		d, o := ragged(seed)
+		o.NoSeparated = true
+		r, err := Fit(d, o)
+		must(t, err)
+		if !r.Ending.Usable() {
+			continue
+		}
+		for _, drop := range [][]string{{"b", "c"}, {"year"}, {"band2"}} {
+			n, err := r.Without(drop...)
+			must(t, err)
+			if n.Ending.Usable() && n.LogLik > r.LogLik+2e-5 {
+				t.Errorf("seed %d without %v: %.7f (%s %+v), with %.7f (%s %+v)", seed, drop, n.LogLik, n.Ending, n.Random, r.LogLik, r.Ending, r.Random)
+			}
+		}
 	}
 }

@@ -44,15 +44,20 @@ keep <- function(k, d, m, groups) {
   cat(k, "convergence", m$fit$convergence, "loglik", format(as.numeric(logLik(m)), digits = 10), "sd", sapply(groups, function(g) sqrt(v[[g]][1])), "\n")
 }
 three <- c("site", "habitat:site", "deployment:habitat:site")
-fit3 <- function(d, form) { d$habitat <- factor(d$habitat); d$interval <- factor(d$interval); d$site <- factor(d$site); d$deployment <- factor(d$deployment)
+fit3 <- function(d, form, ctl = get("ctl", globalenv())) { d$habitat <- factor(d$habitat); d$interval <- factor(d$interval); d$site <- factor(d$site); d$deployment <- factor(d$deployment)
   glmmTMB(form, d, family = binomial("cloglog"), control = ctl) }
 
 # 1: habitats crossed with sites, three levels
 d <- season(11, 10, 2, 4, 25, -2, -1.2, c(1, 2), c(0.6, 0.4, 0.5))
 keep(1, d, fit3(d, cbind(events, trials - events) ~ interval + habitat + offset(log(soak)) + (1 | site/habitat/deployment)), three)
+add(1, "null", as.numeric(logLik(fit3(d, cbind(events, trials - events) ~ interval + offset(log(soak)) + (1 | site/habitat/deployment), glmmTMBControl()))))
 # 2: three habitats, a site covariate, unequal numbers of baits
 d <- season(12, 14, 3, 3, c(12, 15, 20, 25), -1.5, -1.5, c(1, 1.5, 0.6), c(0.8, 0.3, 0.3), slope = 0.4)
-keep(2, d, fit3(d, cbind(events, trials - events) ~ interval + habitat + x + offset(log(soak)) + (1 | site/habitat/deployment)), three)
+m <- fit3(d, cbind(events, trials - events) ~ interval + habitat + x + offset(log(soak)) + (1 | site/habitat/deployment))
+keep(2, d, m, three)
+add(2, "null", as.numeric(logLik(fit3(d, cbind(events, trials - events) ~ interval + x + offset(log(soak)) + (1 | site/habitat/deployment), glmmTMBControl()))))
+k <- c(0, 0, 1, -1, 0)
+add(2, "difference", sum(k * fixef(m)$cond)); add(2, "se_difference", sqrt(drop(k %*% vcov(m)$cond %*% k)))
 # 3: habitat between sites, site and deployment
 d <- season(13, 12, 2, 5, 25, -2.5, -0.8, c(1, 1.8), c(0.7, 0, 0.6), crossed = FALSE)
 keep(3, d, fit3(d, cbind(events, trials - events) ~ interval + habitat + offset(log(soak)) + (1 | site/deployment)), c("site", "deployment:site"))
