@@ -18,7 +18,7 @@ func countRules() []Rule {
 		{Slug: "lost-falls", Severity: block, one: lostFalls},
 		{Slug: "retrieved-over-deployed", Severity: block, one: retrievedOverDeployed},
 		{Slug: "check-twice", Severity: block, one: checkTwice},
-		{Slug: "counts-without-time", Severity: block, one: countsWithoutTime},
+		{Slug: "counts-without-time", Severity: ask, one: countsWithoutTime},
 		{Slug: "time-without-counts", Severity: ask, one: timeWithoutCounts},
 		{Slug: "counts-and-reason", Severity: ask, one: countsAndReason},
 		{Slug: "lost-without-consumed", Severity: ask, one: lostWithoutConsumed},
@@ -89,13 +89,14 @@ func lostOverDeployed(r *row) {
 	}
 }
 
-// consumedAndLostOverDeployed leaves out counts that are too large by themselves.
+// consumedAndLostOverDeployed leaves out counts that are too large by
+// themselves. A lost count that is not written is taken as package rates does.
 func consumedAndLostOverDeployed(r *row) {
 	n := r.d.Baits
-	for _, c := range r.d.Checks {
+	for k, c := range r.checks {
 		eaten, read := c.Consumed.Get()
-		lost, ok := lostWritten(c)
-		if read && ok && n > 0 && eaten >= 0 && lost >= 0 && eaten <= n && lost <= n && eaten+lost > n {
+		lost := r.lost[k]
+		if read && n > 0 && eaten >= 0 && lost >= 0 && eaten <= n && lost <= n && eaten+lost > n {
 			r.say(hit{check: c.Number, field: column(lostCol, c.Number), value: itoa(lost),
 				with:  map[string]any{"consumed": eaten, "lost": lost, "sum": eaten + lost, "baits": n},
 				about: []any{eaten, lost, n}})
@@ -104,9 +105,9 @@ func consumedAndLostOverDeployed(r *row) {
 }
 
 func unreadOverLeft(r *row) {
-	for _, c := range r.d.Checks {
+	for k, c := range r.checks {
 		unread, ok := c.Unread.Get()
-		eaten, lost := c.Consumed.Or(0), c.Lost.Or(0)
+		eaten, lost := c.Consumed.Or(0), r.lost[k]
 		left := r.d.Baits - eaten - lost
 		if ok && r.d.Baits > 0 && left >= 0 && unread > left {
 			r.say(hit{check: c.Number, field: column(unreadCol, c.Number), value: itoa(unread),
@@ -116,10 +117,11 @@ func unreadOverLeft(r *row) {
 	}
 }
 
-// falls says where a cumulative count is below that of the check read before.
+// falls says where a cumulative count is below that of the check read before;
+// where stakes have fates, by those.
 func falls(r *row, name string, count func(assay.Check) (int, bool)) {
 	before, at := 0, 0
-	for _, c := range r.d.Checks {
+	for _, c := range r.checks {
 		n, ok := count(c)
 		if !ok {
 			continue
@@ -136,7 +138,9 @@ func consumedFalls(r *row) {
 	falls(r, consumedCol, func(c assay.Check) (int, bool) { return c.Consumed.Get() })
 }
 
-func lostFalls(r *row) { falls(r, lostCol, lostWritten) }
+func lostFalls(r *row) {
+	falls(r, lostCol, func(c assay.Check) (int, bool) { return c.Lost.Get() })
+}
 
 func retrievedOverDeployed(r *row) {
 	n := r.d.StakesRetrieved.Or(0)
@@ -155,6 +159,8 @@ func checkTwice(r *row) {
 	}
 }
 
+// countsWithoutTime is a question and no block: the check is left out of the
+// rates as if it had not been made, and the others stand.
 func countsWithoutTime(r *row) {
 	for _, c := range r.checks {
 		if c.Read() && !c.At.Known() {
@@ -267,8 +273,7 @@ func lostShareHigh(r *row) {
 	if k < 0 || r.d.Baits <= 0 {
 		return
 	}
-	byCheck, _ := rates.Lost(withChecks(r))
-	n := byCheck[k]
+	n := r.lost[k]
 	if _, all := everyBaitLeftLost(r, k); all || n > r.d.Baits {
 		return
 	}
@@ -279,16 +284,6 @@ func lostShareHigh(r *row) {
 			with:  map[string]any{"lost": n, "baits": r.d.Baits, "share": share, "most": r.p.LostShareMax},
 			about: []any{n, r.d.Baits}})
 	}
-}
-
-// withChecks is the deployment with the counts that stake-level fates say.
-func withChecks(r *row) *assay.Deployment {
-	if len(r.d.Stakes) == 0 {
-		return r.d
-	}
-	d := *r.d
-	d.Checks = r.checks
-	return &d
 }
 
 // stakesLeftBehind compares with the lost that was written: a lost bait's stake
@@ -317,8 +312,7 @@ func lostNote(r *row, slug string) (c assay.Check, lost int, ok bool) {
 	if k < 0 || r.d.Baits <= 0 {
 		return c, 0, false
 	}
-	byCheck, note := rates.Lost(withChecks(r))
-	return r.checks[k], byCheck[k], note == slug
+	return r.checks[k], r.lost[k], r.lostNote == slug
 }
 
 func lostGap(r *row) {

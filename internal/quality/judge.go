@@ -65,8 +65,12 @@ type row struct {
 	protocolKnown bool
 	// checks are d.Checks with the counts that stake-level fates say.
 	checks []assay.Check
-	site   string // the site's one name, folded
-	j      *judging
+	// lost is what package rates takes as lost by each of them, and lostNote how
+	// it came about.
+	lost     []int
+	lostNote string
+	site     string // the site's one name, folded
+	j        *judging
 }
 
 type found struct {
@@ -142,8 +146,19 @@ func (j *judging) prepare(deps []assay.Deployment) {
 		if len(d.Stakes) > 0 {
 			r.checks, _, _ = rates.FromStakes(d, r.p.CountsAsConsumed...)
 		}
+		r.lost, r.lostNote = rates.Lost(r.withChecks())
 		j.rows[i] = r
 	}
+}
+
+// withChecks is the deployment with the counts that stake-level fates say.
+func (r *row) withChecks() *assay.Deployment {
+	if len(r.d.Stakes) == 0 {
+		return r.d
+	}
+	d := *r.d
+	d.Checks = r.checks
+	return &d
 }
 
 // say adds a finding of the rule now at work.

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"soakline/internal/assay"
+	"soakline/internal/rates"
 	"soakline/internal/words"
 )
 
@@ -210,6 +211,25 @@ func TestAnySeason(t *testing.T) {
 		slices.SortStableFunc(again, func(a, b assay.Finding) int { return rank[a.Key] - rank[b.Key] })
 		if !reflect.DeepEqual(all, again) {
 			t.Fatalf("another order of the records gives other findings:\n%v\n%v", all, again)
+		}
+	})
+}
+
+// A record that package rates refuses as impossible is one that a block names:
+// a person always learns what to mend.
+func TestWhatRatesRefusesIsBlocked(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawMess(t)
+		blocked := map[string]bool{}
+		for _, f := range blocks(Judge(s.deps, s.ctx)) {
+			blocked[f.Key] = true
+		}
+		for i := range s.deps {
+			d := &s.deps[i]
+			ivs, said := rates.Intervals(d)
+			if ivs == nil && len(said) > 0 && said[len(said)-1].Slug == rates.Impossible && !blocked[d.Key] {
+				t.Fatalf("rates refuses %+v: %v", d, said)
+			}
 		}
 	})
 }

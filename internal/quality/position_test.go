@@ -145,7 +145,7 @@ func TestTwoRowsAtSite(t *testing.T) {
 func TestInlandShortWay(t *testing.T) {
 	j := &judging{ctx: Context{InlandKm: place.InlandKm}}
 	rapid.Check(t, func(t *rapid.T) {
-		c := rapid.SampledFrom([]point{{37, -8}, {46, 7}, {-17, 179.9}, {40, -11}}).Draw(t, "about")
+		c := rapid.SampledFrom([]point{{37, -8}, {46, 7}, {-17, 179.9}, {40, -9.8}}).Draw(t, "about")
 		p := point{c.lat + rapid.Float64Range(-0.5, 0.5).Draw(t, "lat"), c.lon + rapid.Float64Range(-1, 0.1).Draw(t, "lon")}
 		exact := place.InlandKm(p.lat, p.lon)
 		got := j.inland(p, 5, openSeaKm)

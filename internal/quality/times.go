@@ -67,15 +67,15 @@ func setOutMissing(r *row) {
 	}
 }
 
+// checkNotAfterSettingOut also looks at the soak, which by the midpoints of
+// setting and reading can be none though the check began later.
 func checkNotAfterSettingOut(r *row) {
-	if !r.d.SetOut.Known() {
-		return
-	}
 	for _, c := range r.d.Checks {
-		if c.At.Known() && !c.At.At.After(r.d.SetOut.At) {
+		soak, ok := r.d.SoakH(c)
+		if ok && (soak <= 0 || !c.At.At.After(r.d.SetOut.At)) {
 			r.say(hit{check: c.Number, field: column(atCol, c.Number), value: sheet.FormatMoment(c.At),
 				with:  map[string]any{"check": c.Number, "at": c.At.Local(), "set_out": r.d.SetOut.Local()},
-				about: []any{c.At, r.d.SetOut}})
+				about: []any{c.At, c.Until, r.d.SetOut, r.d.SetOutUntil}})
 		}
 	}
 }
@@ -94,19 +94,34 @@ func (r *row) pairs(do func(before, c assay.Check)) {
 	}
 }
 
-// checksOutOfOrder also looks at the soaks, which by the midpoints of setting
-// and reading can be out of order where the times are not: a record whose soak
-// does not grow has no interval to count in.
+// checksOutOfOrder also looks at the soaks of the checks that were read, which
+// by the midpoints of setting and reading can be out of order where the times
+// are not: a record whose soak does not grow has no interval to count in.
 func checksOutOfOrder(r *row) {
+	said := map[int]bool{}
+	say := func(before, c assay.Check) {
+		said[c.Number] = true
+		r.say(hit{check: c.Number, field: column(atCol, c.Number), value: sheet.FormatMoment(c.At),
+			with:  map[string]any{"check": c.Number, "at": c.At.Local(), "check_before": before.Number, "before": before.At.Local()},
+			about: []any{c.At, c.Until, before.At, before.Until}})
+	}
 	r.pairs(func(before, c assay.Check) {
-		soakBefore, _ := r.d.SoakH(before)
-		soak, ok := r.d.SoakH(c)
-		if c.At.At.Before(before.At.At) || ok && !c.At.At.Equal(before.At.At) && soak <= soakBefore {
-			r.say(hit{check: c.Number, field: column(atCol, c.Number), value: sheet.FormatMoment(c.At),
-				with:  map[string]any{"check": c.Number, "at": c.At.Local(), "check_before": before.Number, "before": before.At.Local()},
-				about: []any{c.At, c.Until, before.At, before.Until}})
+		if c.At.At.Before(before.At.At) {
+			say(before, c)
 		}
 	})
+	var last assay.Check
+	for _, c := range r.checks {
+		soak, ok := r.d.SoakH(c)
+		if !ok || !c.Read() {
+			continue
+		}
+		soakBefore, some := r.d.SoakH(last)
+		if some && soak <= soakBefore && !said[c.Number] && !c.At.At.Equal(last.At.At) {
+			say(last, c)
+		}
+		last = c
+	}
 }
 
 func checksAtSameTime(r *row) {
