@@ -65,16 +65,22 @@ func newHazard(ivs []Interval, cum func(h float64) float64) *hazard {
 }
 
 // logLik is the log-likelihood at rate λ > 0, without binomial constants where
-// there is one group, and its derivative times λ (the score in log λ). By
-// Fisher's identity the score is that of the expected split.
-func (d *hazard) logLik(rate float64) (ll, score float64) {
+// there is one group, its derivative in log λ and, with the split of late baits
+// held as expected, the second derivative. By Fisher's identity the score is
+// that of the expected split.
+func (d *hazard) logLik(rate float64) (ll, score, curve float64) {
+	add := func(y, r, h float64) {
+		s, c := groupScore(y, r, h)
+		score += s
+		curve += c
+	}
 	g := 0
 	for k := range d.ivs {
 		iv := &d.ivs[k]
 		if iv.Late == nil {
 			h := rate * d.u[g]
 			ll += binomialLogLik(iv.Consumed, iv.AtRisk, h)
-			score += groupScore(float64(iv.Consumed), float64(iv.AtRisk), h)
+			add(float64(iv.Consumed), float64(iv.AtRisk), h)
 			g++
 			continue
 		}
@@ -83,22 +89,30 @@ func (d *hazard) logLik(rate float64) (ll, score float64) {
 			d.hs[j] = rate * d.u[g+j]
 		}
 		ll += iv.Split(d.hs[:groups], d.ex[:groups])
-		score += groupScore(d.ex[0], float64(iv.AtRisk), d.hs[0])
+		add(d.ex[0], float64(iv.AtRisk), d.hs[0])
 		for j, l := range iv.Late {
-			score += groupScore(d.ex[j+1], float64(l.AtRisk), d.hs[j+1])
+			add(d.ex[j+1], float64(l.AtRisk), d.hs[j+1])
 		}
 		g += groups
 	}
-	return ll, score
+	return ll, score, curve
 }
 
-// groupScore is h · d/dh of y log(1−e^(−h)) − (r−y)h.
-func groupScore(y, r, h float64) float64 {
-	s := -(r - y) * h
+// groupScore is the first and second derivative, in log h, of
+// y log(1−e^(−h)) − (r−y)h.
+func groupScore(y, r, h float64) (score, curve float64) {
+	score = -(r - y) * h
+	curve = score
 	if y > 0 {
-		s += y * h / math.Expm1(h)
+		e := math.Expm1(h)
+		g := h / e
+		if math.IsInf(e, 1) {
+			g = 0
+		}
+		score += y * g
+		curve += y * g * (1 - h - g)
 	}
-	return s
+	return score, curve
 }
 
 func (d *hazard) constants() float64 {
@@ -127,57 +141,59 @@ func (d *hazard) constant(level float64) (Estimate, float64) {
 		return e, 0
 	}
 	unit := math.Log(float64(d.baits) / d.baitHours)
-	at := func(x float64) float64 { ll, _ := d.logLik(math.Exp(unit + x)); return ll }
 	if d.consumed == d.baits {
-		below := func(x float64) float64 { return at(x) + drop }
-		if a, b, ok := outward(below, 10, -1, logLimit); ok {
-			e.Lower = assay.Some(math.Exp(unit + root(below, a, b, 1e-13)))
+		above := func(x float64) (float64, float64) { // falling in −x
+			ll, score, _ := d.logLik(math.Exp(unit - x))
+			return ll + drop, -score
+		}
+		if x, ok := zero(above, 0, -logLimit, logLimit); ok {
+			e.Lower = assay.Some(math.Exp(unit - x))
 		}
 		if len(d.ivs) == 1 && d.ivs[0].Late == nil { // the closed form of it
 			e.Lower = assay.Some(-math.Log1p(-math.Pow(1-level, 1/float64(d.baits))) / d.u[0])
 		}
 		return e, 0
 	}
-	rate, top := d.peak()
+	rate, top, curve := d.peak()
 	if math.IsNaN(top) {
 		return e, top
 	}
-	x := math.Log(rate) - unit
 	e.Estimate = assay.Some(rate)
-	cut := func(v float64) float64 { return at(v) - top + chi1(level)/2 }
-	if a, b, ok := outward(cut, x, -0.5, logLimit); ok {
-		e.Lower = assay.Some(math.Exp(unit + root(cut, a, b, 1e-12)))
+	half := chi1(level) / 2
+	cut := func(x float64) (float64, float64) {
+		ll, score, _ := d.logLik(math.Exp(unit + x))
+		return ll - top + half, score
 	}
-	if a, b, ok := outward(cut, x, 0.5, logLimit); ok {
-		e.Upper = assay.Some(math.Exp(unit + root(cut, a, b, 1e-12)))
+	guess := 1.0
+	if curve < 0 {
+		guess = math.Sqrt(-2 * half / curve)
+	}
+	below, above, okBelow, okAbove := either(cut, math.Log(rate)-unit, guess, logLimit)
+	if okBelow {
+		e.Lower = assay.Some(math.Exp(unit + below))
+	}
+	if okAbove {
+		e.Upper = assay.Some(math.Exp(unit + above))
 	}
 	return e, top + d.constants()
 }
 
 // peak is the rate of greatest likelihood and the log-likelihood there, without
-// the constants of single groups, where something was consumed and something not.
-func (d *hazard) peak() (rate, ll float64) {
+// the constants of single groups, with its curvature in log rate, where something
+// was consumed and something not.
+func (d *hazard) peak() (rate, ll, curve float64) {
 	unit := math.Log(float64(d.baits) / d.baitHours)
-	score := func(x float64) float64 { _, s := d.logLik(math.Exp(unit + x)); return s }
-	start := d.guess()
-	a, b, ok := outward(score, start, sign(score(start)), logLimit)
+	score := func(x float64) (float64, float64) {
+		_, s, c := d.logLik(math.Exp(unit + x))
+		return s, c
+	}
+	// So many consumed per bait-hour is too low a rate, but near enough.
+	start := math.Log(float64(d.consumed) / float64(d.baits))
+	x, ok := zero(score, start, -logLimit, logLimit)
 	if !ok {
-		return math.NaN(), math.NaN()
+		return math.NaN(), math.NaN(), 0
 	}
-	rate = math.Exp(unit + root(score, a, b, 1e-13))
-	ll, _ = d.logLik(rate)
-	return rate, ll
-}
-
-// guess starts the search at the rate of as many consumed per bait-hour, which
-// is too low by a factor that the search makes up.
-func (d *hazard) guess() float64 {
-	return math.Log(float64(d.consumed) / float64(d.baits))
-}
-
-func sign(x float64) float64 {
-	if x < 0 {
-		return -0.5
-	}
-	return 0.5
+	rate = math.Exp(unit + x)
+	ll, _, curve = d.logLik(rate)
+	return rate, ll, curve
 }

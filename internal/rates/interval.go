@@ -73,7 +73,7 @@ const (
 	Impossible      = "impossible"
 	checkUntimed    = "rates-check-without-time"
 	unreadRun       = "rates-unread-twice-assumed-same"
-	unreadAtEnd     = "rates-unread-at-last-check"
+	unreadNever     = "rates-unread-never-read-later"
 	stakesNotListed = "rates-stakes-not-listed"
 	stakesTooMany   = "rates-more-stakes-than-baits"
 )
@@ -94,6 +94,7 @@ type reading struct {
 	looks     []look
 	intervals []Interval
 	late      bool // some baits were read at one check after they were not at another
+	contrary  bool // baits noted as unread were, by the counts, never read later
 	said      []assay.Said
 	why       string // NeverRead or Impossible; empty when there are intervals
 	with      map[string]any
@@ -235,7 +236,7 @@ func (r *reading) impossible() (string, map[string]any) {
 // two looks running are taken to be the same as far as the numbers allow.
 func (r *reading) fromCounts() {
 	var out []Late // not read at the look before, oldest first
-	before := look{}
+	before, never := look{}, 0
 	for k, at := range r.looks {
 		staying := min(total(out), at.u)
 		if staying > 0 && k < len(r.looks)-1 {
@@ -246,6 +247,7 @@ func (r *reading) fromCounts() {
 		// were lost after all.
 		if over := total(late) - at.atRisk; over > 0 {
 			_, late = takeOldest(late, over)
+			never += over
 		}
 		iv := Interval{
 			Check: at.number, FromCheck: before.number, FromH: before.soakH, ToH: at.soakH,
@@ -264,8 +266,9 @@ func (r *reading) fromCounts() {
 		}
 		out, before = still, at
 	}
-	if n := total(out); n > 0 {
-		r.say(unreadAtEnd, map[string]any{"n": n})
+	r.contrary = never > 0
+	if n := total(out) + never; n > 0 {
+		r.say(unreadNever, map[string]any{"n": n})
 	}
 }
 

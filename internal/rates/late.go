@@ -32,7 +32,6 @@ func (c *curve) maximise() {
 	for i := range c.cov {
 		c.cov[i] = make([]float64, places)
 	}
-	c.logLik = e.logLik(e.q)
 	step := 0
 	for place := 1; place < places; place++ {
 		c.survival[place], c.known[place] = c.survival[place-1], c.known[place-1]

@@ -19,8 +19,6 @@ type curve struct {
 	// nil off-diagonals where the intervals are independent.
 	cov  [][]float64
 	diag []float64
-	// logLik is that of the curve itself, without the constants of single groups.
-	logLik float64
 }
 
 // newCurve is the estimator of docs/methods/rates.md, "Product limit".
@@ -56,9 +54,6 @@ func newCurve(r *reading) *curve {
 			s *= 1 - q
 			if at.y == at.atRisk {
 				s = 0
-			}
-			if at.y > 0 && at.y < at.atRisk {
-				c.logLik += float64(at.y)*math.Log(q) + float64(at.atRisk-at.y)*math.Log1p(-q)
 			}
 		case s > 0: // a bait may survive, and none is left to tell
 			ok = false
@@ -211,19 +206,22 @@ func rateOf(q, r, lengthH, level float64) Estimate {
 		return Estimate{Lower: assay.Some(-math.Log1p(-math.Exp(-drop/r)) / lengthH)}
 	}
 	h := -math.Log1p(-q)
-	at := func(x float64) float64 {
+	at := func(x float64) (ll, score float64) {
 		h := math.Exp(x)
-		return r * (q*log1mexp(h) - (1-q)*h)
+		s, _ := groupScore(q, 1, h)
+		return r * (q*log1mexp(h) - (1-q)*h), r * s
 	}
-	x := math.Log(h)
-	top := at(x)
-	cut := func(v float64) float64 { return at(v) - top + chi1(level)/2 }
+	x, half := math.Log(h), chi1(level)/2
+	top, _ := at(x)
+	cut := func(x float64) (float64, float64) { ll, s := at(x); return ll - top + half, s }
+	_, curve := groupScore(q, 1, h)
+	below, above, okBelow, okAbove := either(cut, x, math.Sqrt(-2*half/(r*curve)), logLimit)
 	e := Estimate{Estimate: assay.Some(h / lengthH)}
-	if a, b, ok := outward(cut, x, -0.5, logLimit); ok {
-		e.Lower = assay.Some(math.Exp(root(cut, a, b, 1e-12)) / lengthH)
+	if okBelow {
+		e.Lower = assay.Some(math.Exp(below) / lengthH)
 	}
-	if a, b, ok := outward(cut, x, 0.5, logLimit); ok {
-		e.Upper = assay.Some(math.Exp(root(cut, a, b, 1e-12)) / lengthH)
+	if okAbove {
+		e.Upper = assay.Some(math.Exp(above) / lengthH)
 	}
 	return e
 }

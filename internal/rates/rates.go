@@ -284,7 +284,7 @@ func one(d *assay.Deployment, r *reading, o *Options) Deployment {
 	}
 	out.MedianH = median(rate)
 	out.HalfGone.FromH, out.HalfGone.ToH = c.halfGone()
-	out.Constant = constancy(c, ll)
+	out.Constant = constancy(r.intervals, rate)
 	for _, soak := range o.soaksH(d) {
 		out.Nominal = append(out.Nominal, c.proportionAtSoak(soak, o))
 	}
@@ -297,13 +297,18 @@ func one(d *assay.Deployment, r *reading, o *Options) Deployment {
 }
 
 // bounds are C_k/n and (C_k + L_k)/n; a bait not read at this check counts in the
-// upper one as far as those read later were found consumed.
+// upper one unless the counts say that it was found present later: at most as many
+// as were found consumed later, and those never read again.
 func (r *reading) bounds(k int) (low, high float64) {
 	at, n := r.looks[k], float64(r.n)
-	perhaps := at.u
-	if k+1 < len(r.looks) {
-		perhaps = min(at.u, r.looks[len(r.looks)-1].c-at.c)
+	never := at.u
+	for _, later := range r.looks[k+1:] {
+		never = min(never, later.u)
 	}
+	if r.contrary {
+		never = at.u
+	}
+	perhaps := never + min(at.u-never, r.looks[len(r.looks)-1].c-at.c)
 	return float64(at.c) / n, float64(at.c+at.l+perhaps) / n
 }
 

@@ -41,20 +41,50 @@ func root(f func(float64) float64, a, b, tol float64) float64 {
 	return a + (b-a)/2
 }
 
-// outward steps from x by factors of two in step until sign(f) differs from
-// sign(f(x)) or x leaves limit; it gives the bracket.
-func outward(f func(float64) float64, x, step, limit float64) (a, b float64, found bool) {
-	positive := f(x) > 0
-	for at := x; ; step *= 2 {
-		next := at + step
-		if math.Abs(next) > limit {
-			return 0, 0, false
+// zero finds where a falling function crosses 0 between lo and hi, from a start
+// inside, by Newton's steps kept inside the bracket; f gives the value and a slope,
+// which may be approximate. found is false where f stays on one side up to an end.
+func zero(f func(x float64) (v, slope float64), start, lo, hi float64) (x float64, found bool) {
+	a, b := lo, hi
+	x = start
+	for range 200 {
+		v, slope := f(x)
+		switch {
+		case v == 0:
+			return x, true
+		case v > 0:
+			a = x
+		default: // NaN too: a step too far
+			b = x
 		}
-		if (f(next) > 0) != positive {
-			return min(at, next), max(at, next), true
+		next := x - v/slope
+		if slope < 0 && next > x+farthest {
+			next = x + farthest
+		} else if slope < 0 && next < x-farthest {
+			next = x - farthest
 		}
-		at = next
+		if !(slope < 0 && next > a && next < b) {
+			next = a + (b-a)/2
+		}
+		if math.Abs(next-x) <= 1e-13*(1+math.Abs(x)) || b-a <= 1e-13*(1+math.Abs(x)) {
+			return next, next > lo+1e-6 && next < hi-1e-6
+		}
+		x = next
 	}
+	return x, b-a < 1e-6
+}
+
+// farthest is the longest step of zero: on the log scales it is used on, a
+// factor of 20.
+const farthest = 3
+
+// either finds where a function with one peak at x, positive there, crosses 0 on
+// each side; start is a guess of the distance.
+func either(f func(x float64) (v, slope float64), x, start, limit float64) (below, above float64, foundBelow, foundAbove bool) {
+	above, foundAbove = zero(f, min(x+start, (x+limit)/2), x, limit)
+	mirror := func(z float64) (float64, float64) { v, s := f(-z); return v, -s }
+	below, foundBelow = zero(mirror, min(-x+start, (-x+limit)/2), -x, limit)
+	return -below, above, foundBelow, foundAbove
 }
 
 // highest finds the maximum of a function with one peak on [a, b] by golden
