@@ -115,14 +115,12 @@ func (r *Result) climbAt(c []float64, b float64) (*fitted, []float64) {
 	if !ok {
 		return nil, nil
 	}
-	f, a, ran := r.whole.limit(a)
-	k := &climber{f: f, a: a, nodes: r.Quadrature, tol: 1e-9, starts: 1}
-	m := k.maximise()
-	r.Evaluations += k.evals
+	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1)
+	r.Evaluations += evals
 	if m.end == searchLimit || m.end == searchStuck {
 		return nil, nil
 	}
-	return m, ran
+	return m, l.ran
 }
 
 // constrained returns the part of the parameter space where c'β = b.

@@ -134,16 +134,11 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 		r.Notices = append(r.Notices, Notice{Slug: string(end)})
 		return r
 	}
-	red, a, ran := f.limit(r.start)
-	r.ran = ran
-	r.red = newBasis(red.rowsWithout(drop), red.usedRows(), red.nRows, len(f.terms))
-	if ran != nil {
-		a = r.red.affine()
-	}
-	c := &climber{f: red, a: a, nodes: o.Quadrature, tol: 1e-9, starts: o.Starts}
-	r.take(c.maximise())
-	r.Evaluations += c.evals
-	if r.Ending.Usable() && ran != nil && !o.NoSeparated {
+	best, l, evals := f.fitLimited(r.start, o.Quadrature, o.Starts)
+	r.Evaluations, r.ran = evals, l.ran
+	r.red = newBasis(l.f.rowsWithout(drop), l.f.usedRows(), l.f.nRows, len(f.terms))
+	r.take(best)
+	if r.Ending.Usable() && r.ran != nil && !o.NoSeparated {
 		r.separatedTerms()
 	}
 	return r

@@ -20,30 +20,103 @@ const (
 	flatTolerance = 2e-3 // share of the largest move that counts as none
 )
 
-// limit takes the frame to the limit of its separated directions. It returns
-// the frame to fit (f itself if nothing is separated), the part of a that frame
-// can tell apart, and the sum of the directions found (nil if none).
-func (f *frame) limit(a affine) (*frame, affine, []float64) {
-	var total []float64
+// limited is a frame taken to the limit of its separated directions.
+type limited struct {
+	f   *frame    // what is left to fit (the frame itself if nothing is separated)
+	a   affine    // the part of the parameter space that f can tell apart
+	ran []float64 // sum of the directions found, nil if none
+	// before holds the frame and space before the first direction in which an
+	// observation that stays lost a piece; there the likelihood decides.
+	before *limited
+}
+
+// limit takes the frame to the limit of its separated directions.
+func (f *frame) limit(a affine) limited {
+	l := limited{f: f, a: a}
 	for round := 0; round <= len(f.terms); round++ {
-		d := f.direction(a)
-		if d == nil {
-			break
+		next, d := l.f.step(l.a, l.f.surrogate())
+		if next == nil && (f.multi || f.hasBack) {
+			own := *l.f
+			own.family = Binomial
+			next, d = l.f.step(l.a, &own)
 		}
-		next := f.remove(d)
 		if next == nil {
 			break
 		}
-		if total == nil {
-			total = make([]float64, len(d))
+		n := limited{f: next.f, a: next.a, ran: add(l.ran, d), before: l.before}
+		if next.before != nil && n.before == nil {
+			was := l
+			n.before = &was
 		}
-		for j := range d {
-			total[j] += d[j]
-		}
-		f = next
-		a = f.narrow(a)
+		l = n
 	}
-	return f, a, total
+	return l
+}
+
+func add(a, b []float64) []float64 {
+	c := append([]float64(nil), b...)
+	for j := range a {
+		c[j] += a[j]
+	}
+	return c
+}
+
+// step looks for one direction with the likelihood of g and takes it if that is
+// proved to lose nothing; before of the answer is set if observations that stay lost
+// a piece.
+func (f *frame) step(a affine, g *frame) (*limited, []float64) {
+	d := g.direction(a)
+	if d == nil {
+		return nil, nil
+	}
+	next, lossy := f.remove(d)
+	if next == nil {
+		return nil, nil
+	}
+	l := &limited{f: next, a: next.narrow(a)}
+	if lossy {
+		if next.plainMaximum(l.a) < f.plainMaximum(a)-1e-5 {
+			return nil, nil
+		}
+		l.before = l
+	}
+	return l, d
+}
+
+// plainMaximum is the largest log-likelihood without random intercepts.
+func (f *frame) plainMaximum(a affine) float64 {
+	own := *f
+	own.family = Binomial
+	ws := newWorkspace(own.plain(a))
+	_, v := ws.glm(own.flatStart(a), ridgeTight)
+	return v
+}
+
+// project returns the γ whose linear predictors are those of β, as nearly as a
+// allows.
+func (f *frame) project(a affine, beta []float64) []float64 {
+	p := len(f.terms)
+	gamma := make([]float64, a.q)
+	total := 0.0
+	for i, w := range f.usedRows() {
+		if w == 0 {
+			continue
+		}
+		total += w
+		row := f.rows[i*p : (i+1)*p]
+		v := dot(row, beta) - dot(row, a.base)
+		for g := range gamma {
+			x := 0.0
+			for j, z := range row {
+				x += z * a.toBeta[j*a.q+g]
+			}
+			gamma[g] += w * x * v
+		}
+	}
+	for g := range gamma {
+		gamma[g] /= math.Max(total, 1)
+	}
+	return gamma
 }
 
 // narrow returns the part of a that the frame can still tell apart.
@@ -79,9 +152,8 @@ func (f *frame) direction(a affine) []float64 {
 	if a.q == 0 || !f.maySeparate() {
 		return nil
 	}
-	g := f.surrogate()
-	ws := newWorkspace(g.plain(a))
-	start := g.flatStart(a)
+	ws := newWorkspace(f.plain(a))
+	start := f.flatStart(a)
 	loose, v := ws.glm(start, ridgeLoose)
 	if math.IsInf(v, -1) {
 		return nil
@@ -142,8 +214,9 @@ func (f *frame) maySeparate() bool {
 }
 
 // remove proves direction d and returns the frame at its limit; nil if d loses
-// likelihood somewhere or changes nothing.
-func (f *frame) remove(d []float64) *frame {
+// likelihood somewhere or changes nothing. lossy says that an observation that
+// stays lost a piece of its hazard, which may cost likelihood or gain it.
+func (f *frame) remove(d []float64) (next *frame, lossy bool) {
 	p := len(f.terms)
 	n := *f
 	n.logExp = append([]float64(nil), f.logExp...)
@@ -154,6 +227,7 @@ func (f *frame) remove(d []float64) *frame {
 			continue
 		}
 		top := math.Inf(-1)
+		off := false
 		for s := f.pieceStart[i]; s < f.pieceStart[i+1]; s++ {
 			if math.IsInf(f.logExp[s], -1) {
 				continue
@@ -162,23 +236,25 @@ func (f *frame) remove(d []float64) *frame {
 			top = math.Max(top, move)
 			if move < -flatTolerance {
 				n.logExp[s] = math.Inf(-1)
-				changed = true
+				changed, off = true, true
 			}
 		}
 		switch {
 		case f.y[i] == 0 && top > flatTolerance,
 			f.y[i] > 0 && top < -flatTolerance,
 			f.y[i] > 0 && f.y[i] < f.r[i] && top > flatTolerance:
-			return nil
+			return nil, false
 		case f.y[i] == 0 && top < -flatTolerance:
 			n.r[i] = 0 // certain to have no event: likelihood 1
 		case f.y[i] > 0 && top > flatTolerance:
 			n.y[i], n.r[i] = 0, 0 // certain to have events: likelihood 1
 			changed = true
+		default:
+			lossy = lossy || off
 		}
 	}
 	if !changed {
-		return nil
+		return nil, false
 	}
-	return &n
+	return &n, lossy
 }

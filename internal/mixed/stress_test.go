@@ -104,3 +104,103 @@ func TestNullNeverHigher(t *testing.T) {
 		}
 	}
 }
+
+// raggedBands is ragged with two bands cut by overlap and, by turns, control
+// rows with a background hazard, or the beta-binomial on one interval.
+func raggedBands(seed uint64) (*Data, Options) {
+	rng := rand.New(rand.NewPCG(seed, 777))
+	levels := []string{"site", "deployment"}[:rng.IntN(3)]
+	controls := seed%3 == 0
+	o := Options{NoSeparated: rng.IntN(3) > 0}
+	beta := seed%3 == 1
+	if beta {
+		o.Family = BetaBinomial
+		o.Link = Link(rng.IntN(2))
+		levels = levels[:min(len(levels), 1)]
+	}
+	d := NewData([]string{"control", "band1", "band2", "b"}, levels)
+	base, late, effect := -3+4*rng.Float64(), -1-4*rng.Float64(), 2*rng.NormFloat64()
+	back := -6 + 4*rng.Float64()
+	for dep := 0; dep < 6+rng.IntN(30); dep++ {
+		u := rng.NormFloat64()
+		hab := float64(dep % 2)
+		shielded := controls && dep%4 == 3
+		r := 1 + rng.IntN(25)
+		at := 0.0
+		for k, end := range []float64{0.8 + 0.8*rng.Float64(), 20 + 6*rng.Float64()} {
+			if k == 1 && beta {
+				break
+			}
+			var ps []Piece
+			h := 0.0
+			for band, cut := range [][2]float64{{0, 1}, {1, 99}} {
+				from, to := math.Max(at, cut[0]), math.Min(end, cut[1])
+				if to <= from {
+					continue
+				}
+				e := to - from
+				if beta && o.Link == Logit {
+					if len(ps) > 0 {
+						break
+					}
+					e = 1
+				}
+				x := []float64{0, 1, 0, hab}
+				rate := base
+				if band == 1 {
+					x[1], x[2] = 0, 1
+					rate += late
+				}
+				if !shielded {
+					ps = append(ps, Piece{Exposure: e, X: x})
+					h += e * math.Exp(rate+effect*hab+u)
+				}
+			}
+			if controls {
+				ps = append(ps, Piece{Exposure: end - at, X: []float64{1, 0, 0, 0}, Background: true})
+				h += (end - at) * math.Exp(back)
+			}
+			y := 0
+			for b := 0; b < r; b++ {
+				if rng.Float64() < -math.Expm1(-h) {
+					y++
+				}
+			}
+			if err := d.Add(y, r, []int{dep / 5, dep}[:len(levels)], ps...); err != nil {
+				panic(err)
+			}
+			r -= y
+			at = end
+		}
+	}
+	return d, o
+}
+
+// TestRaggedBands: the same demands on bands by overlap, controls, and the
+// beta-binomial.
+func TestRaggedBands(t *testing.T) {
+	ends := map[Ending]int{}
+	for seed := uint64(1); seed <= 150; seed++ {
+		d, o := raggedBands(seed)
+		r, err := Fit(d, o)
+		must(t, err)
+		ends[r.Ending]++
+		if !r.Ending.Usable() {
+			if last := r.Notices[len(r.Notices)-1]; r.Ending == StepLimit && last.Slug != SlugSpreadUnbounded {
+				t.Errorf("seed %d: no maximum, and no reason: %+v %+v", seed, r.Notices, r.fit.theta)
+			}
+			continue
+		}
+		for _, f := range r.Fixed {
+			if !f.Aliased && !f.Separated && !(math.Abs(f.Estimate) < 30 && f.SE > 0 && f.SE < 1e4) {
+				t.Errorf("seed %d (%v): %+v %+v %+v", seed, o, f, r.Random, r.Notices)
+			}
+		}
+		// whatever the data did, a mean and a contrast answer without a panic
+		m := r.Mean([]Piece{{Exposure: 1, X: []float64{0, 1, 0, 1}}})
+		if m.Proportion < 0 || m.Proportion > 1 {
+			t.Errorf("seed %d: %+v", seed, m)
+		}
+	}
+	t.Log(ends)
+}
