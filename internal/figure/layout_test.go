@@ -57,7 +57,7 @@ func TestWrapLosesNothing(t *testing.T) {
 		s := anyText().Draw(t, "s")
 		w := rapid.Float64Range(2, 60).Draw(t, "width")
 		var b strings.Builder
-		for _, l := range Screen2().main(s).wrap(w) {
+		for _, l := range measuring().main(s).wrap(w) {
 			if l.width() > w+1e-5 && len([]rune(l.s)) > 1 {
 				t.Fatalf("line %q is %.2f mm wide, more than %.2f", l.s, l.width(), w)
 			}
@@ -70,8 +70,8 @@ func TestWrapLosesNothing(t *testing.T) {
 	})
 }
 
-// Screen2 is a frame to measure in.
-func Screen2() Frame { return Frame{WidthMM: 100, Look: Screen} }
+// measuring is a frame to measure words in.
+func measuring() Frame { return Frame{WidthMM: 100, Look: Screen} }
 
 func strip(s string) string { return strings.Join(strings.Fields(s), "") }
 

@@ -162,70 +162,78 @@ func (v *view) land(d *Drawing, m Map) bool {
 	return len(rings) > 0
 }
 
+// degrees writes a position on a grid line with the reader's letter.
+func degrees(deg float64, dec int, l Look, plus, minus string) string {
+	s := l.numberText(math.Abs(deg), dec) + "°"
+	switch {
+	case deg < 0:
+		s += " " + minus
+	case deg > 0:
+		s += " " + plus
+	}
+	return s
+}
+
 // grid draws meridians and parallels with their degrees: meridians below the
 // frame, parallels inside at the left.
 func (v *view) grid(d *Drawing, f Frame, m Map) {
-	size := f.Look.SmallMM
 	fr := v.frame
-	halfE, halfN := fr.W/2/v.mmPerDeg/v.cos, fr.H/2/v.mmPerDeg
-	text := func(deg float64, dec int, plus, minus string) string {
-		sign := plus
-		if deg < 0 {
-			sign = minus
-		}
-		if deg == 0 {
-			sign = ""
-		}
-		s := f.Look.numberText(math.Abs(deg), dec) + "°"
-		if sign != "" {
-			s += " " + sign
-		}
-		return s
-	}
-	var rules [][]Point
+	rules, east := v.meridians(d, f, m)
+	parallels, north := v.parallels(f, m)
 	d.Begin(Group{ID: "grid"})
-	var east, north []Text
+	d.Line(append(rules, parallels...), Stroke{Role: Shore, WidthMM: 0.15, Alpha: 0.7})
+	d.Line([][]Point{{{fr.X, fr.Y}, {fr.X + fr.W, fr.Y}, {fr.X + fr.W, fr.Y + fr.H}, {fr.X, fr.Y + fr.H}, {fr.X, fr.Y}}}, Stroke{Role: Mute, WidthMM: 0.25})
+	for _, t := range append(east, north...) {
+		d.Text(t)
+	}
+	d.End()
+}
+
+// meridians are as many, up to five, as their texts below the frame have room.
+func (v *view) meridians(d *Drawing, f Frame, m Map) (rules [][]Point, texts []Text) {
+	size, fr := f.Look.SmallMM, v.frame
+	half := fr.W / 2 / v.mmPerDeg / v.cos
 	for n := 5; n >= 1; n-- {
-		st, dec := step(2*halfE, n)
-		var lines [][]Point
-		east = nil
-		for k := math.Ceil((v.lon0 - halfE) / st); k*st <= v.lon0+halfE && len(lines) < 20; k++ {
+		st, dec := step(2*half, n)
+		rules, texts = nil, nil
+		for k := math.Ceil((v.lon0 - half) / st); k*st <= v.lon0+half && len(rules) < 20; k++ {
 			x := v.point(k*st-v.lon0, v.lat0).X
-			lines = append(lines, []Point{{x, fr.Y}, {x, fr.Y + fr.H}})
+			rules = append(rules, []Point{{x, fr.Y}, {x, fr.Y + fr.H}})
 			lon := math.Remainder(k*st, 360)
 			if math.Abs(lon) == 180 {
 				lon = 180
 			}
-			t := Text{X: x, Y: fr.Y + fr.H + 1.2 + size*ascent*0.9, S: text(tidy(lon, st), dec, m.East, m.West), SizeMM: size, Anchor: Middle, Role: Mute}
+			t := Text{X: x, Y: fr.Y + fr.H + 1.2 + size*ascent*0.9, S: degrees(tidy(lon, st), dec, f.Look, m.East, m.West), SizeMM: size, Anchor: Middle, Role: Mute}
 			w := t.Box().W
 			t.X = clamp(t.X, w/2, d.W-w/2)
-			east = append(east, t)
+			texts = append(texts, t)
 		}
-		if !touching(east, size*0.6) {
-			rules = lines
-			break
+		if !touching(texts, size*0.6) {
+			return rules, texts
 		}
 	}
-	st, dec := step(2*halfN, 4)
-	for k := math.Ceil((v.lat0 - halfN) / st); k*st <= v.lat0+halfN && len(rules) < 60; k++ {
+	return nil, nil
+}
+
+// parallels carry their texts inside the frame, where labels keep off them.
+func (v *view) parallels(f Frame, m Map) (rules [][]Point, texts []Text) {
+	fr := v.frame
+	half := fr.H / 2 / v.mmPerDeg
+	st, dec := step(2*half, 4)
+	for k := math.Ceil((v.lat0 - half) / st); k*st <= v.lat0+half && len(rules) < 20; k++ {
 		lat := tidy(k*st, st)
 		if math.Abs(lat) > 90 {
 			continue
 		}
 		y := v.point(0, lat).Y
 		rules = append(rules, []Point{{fr.X, y}, {fr.X + fr.W, y}})
-		t := Text{X: fr.X + 1.2, Y: y - 0.8, S: text(lat, dec, m.North, m.South), SizeMM: size, Role: Mute, Halo: true}
+		t := Text{X: fr.X + 1.2, Y: y - 0.8, S: degrees(lat, dec, f.Look, m.North, m.South), SizeMM: f.Look.SmallMM, Role: Mute, Halo: true}
 		if b := t.Box(); b.within(fr) {
-			north = append(north, t)
+			texts = append(texts, t)
 			v.taken = append(v.taken, b)
 		}
 	}
-	d.Line(rules, Stroke{Role: Shore, WidthMM: 0.15, Alpha: 0.7})
-	d.Line([][]Point{{{fr.X, fr.Y}, {fr.X + fr.W, fr.Y}, {fr.X + fr.W, fr.Y + fr.H}, {fr.X, fr.Y + fr.H}, {fr.X, fr.Y}}}, Stroke{Role: Mute, WidthMM: 0.25})
-	for _, t := range append(east, north...) {
-		d.Text(t)
-	}
-	d.End()
+	return rules, texts
 }
 
 // tidy takes away what k*step has gathered in the last places.
