@@ -48,7 +48,6 @@ func (s *Season) brisaSlips(t *table) {
 		above := t.records[t.index[r]-1]
 		above.marked = true
 		at := s.mistake(t, r, "deployment_id", above.ID, "id-twice", ByBlock)
-		at.DeploymentID = above.ID
 		s.correct(at, "deployment_id", r.ID, "id-twice")
 	}
 }

@@ -11,7 +11,7 @@ import (
 var espumaHabitats = map[string]string{seagrass: "pradera", sand: "arena", reef: "roca"}
 
 var espumaHeadings = []string{
-	"código", "programa", "equipo", "temporada", "sitio", "hábitat", "latitud", "longitud", "fecha colocación", "hora colocación", "cebos colocados",
+	"código", "programa", "equipo", "temporada", "sitio", "hábitat", "latitud", "longitud", "fecha de colocación", "hora de colocación", "cebos colocados",
 	"fecha revisión 1", "hora revisión 1", "comidos nuevos revisión 1", "perdidos nuevos revisión 1",
 	"fecha revisión 2", "hora revisión 2", "comidos nuevos revisión 2", "perdidos nuevos revisión 2",
 	"profundidad mín (m)", "profundidad máx (m)", "temperatura (°C)", "observadores", "práctica", "notas",
@@ -27,16 +27,13 @@ func (s *Season) espuma(c *crew, rows []*row) {
 	for _, r := range rows {
 		t.record(r, espumaCells(r))
 	}
-	for _, h := range []struct{ key, what string }{{"latitud", "decimal-comma"}, {"fecha colocación", "day-first"}, {"hora colocación", "date-time-apart"}, {"comidos nuevos revisión 2", "per-interval"}} {
-		s.habit(t, h.key, h.what)
-	}
-	s.reply(t, "", TopicZone, "", c.zone, "zone")
-	for _, k := range []string{"1", "2"} {
-		s.reply(t, "comidos nuevos revisión "+k, TopicMeaning, "consumed_by_check"+k, "each", "each")
-		s.reply(t, "perdidos nuevos revisión "+k, TopicMeaning, "lost_by_check"+k, "each", "each")
-	}
+	s.habit(t, "latitud", "decimal-comma", ByReason)
+	s.habit(t, "fecha de colocación", "day-first", ByReason)
+	s.habit(t, "hora de colocación", "date-time-apart", ByQuestion)
+	s.habit(t, "comidos nuevos revisión 2", "per-interval", ByReason)
+	s.reply(t, "zone", c.zone, "zone")
 	for _, h := range habitats {
-		s.meant(t, "hábitat", "habitat", espumaHabitats[h], h)
+		s.meant(t, "habitat", espumaHabitats[h], h)
 	}
 	edit := s.espumaSlips(t)
 	s.oddities(t, "hora revisión 1", "hora revisión 2", "perdidos nuevos revisión 2", "cebos colocados")
@@ -64,7 +61,7 @@ func espumaCells(r *row) map[string]string {
 	v := map[string]string{
 		"código": r.ID, "programa": r.Programme, "equipo": r.Team, "temporada": r.Season, "sitio": r.Site, "hábitat": espumaHabitats[r.Habitat],
 		"latitud": comma(r.Latitude.Or(0)), "longitud": comma(r.Longitude.Or(0)),
-		"fecha colocación": clock(r.SetOut, "02/01/2006"), "hora colocación": clock(r.SetOut, "15:04"), "cebos colocados": strconv.Itoa(r.Baits),
+		"fecha de colocación": clock(r.SetOut, "02/01/2006"), "hora de colocación": clock(r.SetOut, "15:04"), "cebos colocados": strconv.Itoa(r.Baits),
 		"profundidad mín (m)": comma(r.DepthMinM.Or(0)), "profundidad máx (m)": comma(r.DepthMaxM.Or(0)), "temperatura (°C)": comma(r.TemperatureC.Or(0)),
 		"observadores": r.Observers, "práctica": practice, "notas": r.Notes,
 	}
@@ -85,10 +82,11 @@ func comma(x float64) string { return strings.Replace(number(x), ".", ",", 1) }
 // espumaSlips plants the team's mistakes. edit mends the one cell that cannot
 // be read, in the table itself; nil when the seed gave no place for it.
 func (s *Season) espumaSlips(t *table) (edit func()) {
-	if r := t.pick(2, anyRow); r != nil {
-		wrong := strings.ToLower(r.Site) + " "
-		s.mistake(t, r, "sitio", wrong, "site-spelling", ByQuestion)
-		s.meant(t, "sitio", "site", strings.TrimSpace(wrong), r.Site)
+	if r := t.pick(2, func(r *row) bool { return r.site.name == "Cala Umbrera" }); r != nil {
+		n := len(r.Site) - 2
+		wrong := r.Site[:n] + r.Site[n+1:] + r.Site[n:n+1]
+		s.mistake(t, r, "sitio", wrong+" ", "site-spelling", ByQuestion)
+		s.meant(t, "site", wrong, r.Site)
 	}
 	// The letter l for the digit 1, as on an old typewriter.
 	const key = "comidos nuevos revisión 2"

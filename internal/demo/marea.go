@@ -41,16 +41,13 @@ func (s *Season) marea(c *crew, rows []*row) {
 	}
 	first := *tables[0]
 	first.sheet = ""
-	for _, h := range []struct{ key, what string }{{"", "sheet-per-site"}, {"out", "serial-local"}, {"left1", "left"}, {"id", "totals"}} {
-		s.habit(&first, h.key, h.what)
-	}
-	s.reply(&first, "", TopicSheetName, "site", "site", "sheet-per-site")
-	s.reply(&first, "", TopicZone, "", c.zone, "zone")
-	s.reply(&first, "left1", TopicMeaning, "consumed_by_check1", "left", "left")
-	s.reply(&first, "left2", TopicMeaning, "consumed_by_check2", "left", "left")
-	for _, h := range habitats {
-		s.meant(&first, "habitat", "habitat", mareaHabitats[h], h)
-	}
+	s.habit(&first, "", "sheet-per-site", ByQuestion)
+	s.habit(&first, "out", "serial-local", ByQuestion)
+	s.habit(&first, "left1", "left", ByReason)
+	s.habit(&first, "id", "totals", ByReason)
+	s.reply(&first, "sheet-name", "site", "sheet-per-site")
+	s.reply(&first, "zone", c.zone, "zone")
+	s.meant(&first, "habitat", mareaHabitats[reef], reef)
 	s.mareaSlips(tables)
 	for _, t := range tables {
 		s.oddities(t, "at1", "at2", "lost2", "baits")
@@ -86,7 +83,7 @@ func (r *row) left(c assay.Check) int { return r.Baits - c.Consumed.Or(0) - c.Lo
 func (s *Season) mareaSlips(tables []*table) {
 	if r := tables[0].pick(2, func(r *row) bool { return r.Habitat == seagrass }); r != nil {
 		s.mistake(tables[0], r, "habitat", "Sea gras", "habitat-typo", ByQuestion)
-		s.meant(tables[0], "habitat", "habitat", "Sea gras", seagrass)
+		s.meant(tables[0], "habitat", "Sea gras", seagrass)
 	}
 	t := tables[1]
 	if r := t.pick(3, func(r *row) bool { return r.Season == "2026" }); r != nil {
@@ -96,7 +93,9 @@ func (s *Season) mareaSlips(tables []*table) {
 		s.correct(at, "check2_at", formatLocal(right), "wrong-year")
 	}
 	t = tables[2]
-	if r := t.pick(1, func(r *row) bool { return r.left(r.Checks[0])-r.left(r.Checks[1]) >= 4 }); r != nil {
+	if r := t.pick(1, func(r *row) bool {
+		return r.left(r.Checks[0])-r.left(r.Checks[1]) >= 4 && r.Checks[0].Lost == r.Checks[1].Lost
+	}); r != nil {
 		left1, left2 := t.get(t.index[r], "left1"), t.get(t.index[r], "left2")
 		at := s.mistake(t, r, "left1", left2, "checks-swapped", ByBlock)
 		t.put(t.index[r], "left2", left1)

@@ -15,6 +15,7 @@ const (
 
 // What finds a planted mistake.
 const (
+	ByReason   = "reason"   // settled from headings and values, and told
 	ByFault    = "fault"    // the cell cannot be read: the file is refused, with the place
 	ByQuestion = "question" // asked while reading the file
 	ByBlock    = "block"    // a finding that keeps the record out
@@ -55,22 +56,16 @@ const (
 	Confirm  = "confirm"  // answer a finding: it is as written
 )
 
-// Topics of questions that reading a file raises.
-const (
-	TopicZone      = "zone"       // by which clock are the times; Value is an IANA zone
-	TopicMeaning   = "meaning"    // what a column of counts says; Value is left, each (per interval) or gone
-	TopicValue     = "value"      // which entry of the list a spelling means; Written to Value, of Field
-	TopicSheetName = "sheet-name" // what the name of a worksheet says; Value is a canonical column
-)
-
-// Answer is one step of what a person answers and mends.
+// Answer is one step of what a person answers and mends. The replies are those
+// to the questions asked where the habitats seagrass, sand and reef are already
+// listed, as they are once Brisa's sheet has been taken in.
 type Answer struct {
 	Step         string `json:"step"`
 	File         string `json:"file"`
 	Sheet        string `json:"sheet,omitempty"`
 	Line         int    `json:"line,omitempty"`
-	Column       string `json:"column,omitempty"` // the heading as written
-	Topic        string `json:"topic,omitempty"`
+	Column       string `json:"column,omitempty"`        // the heading as written
+	Question     string `json:"question,omitempty"`      // key of the question that a step Reply answers
 	DeploymentID string `json:"deployment_id,omitempty"` // as written in the file
 	Field        string `json:"field,omitempty"`         // canonical column
 	Written      string `json:"written,omitempty"`
@@ -99,13 +94,15 @@ func (s *Season) answer(a Answer) {
 	s.answers = append(s.answers, a)
 }
 
-// mistake writes the wrong text into the cell of record r and lists it.
+// mistake writes the wrong text into the cell of record r and lists it, under
+// the identifier that then stands on the line.
 func (s *Season) mistake(t *table, r *row, key, wrong, what, foundBy string) Planted {
 	r.marked = true
 	i := t.index[r]
-	at := Planted{Kind: Mistake, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: r.ID,
-		Written: wrong, Right: t.get(i, key), FoundBy: foundBy}
+	right := t.get(i, key)
 	t.put(i, key, wrong)
+	at := Planted{Kind: Mistake, What: what, File: t.file, Sheet: t.sheet, Line: t.line(i), Column: t.heading(key), DeploymentID: t.lines[i][0],
+		Written: wrong, Right: right, FoundBy: foundBy}
 	s.plant(at)
 	return at
 }
@@ -115,23 +112,20 @@ func (s *Season) correct(at Planted, field, value, why string) {
 	s.answer(Answer{Step: Correct, File: at.File, Sheet: at.Sheet, Line: at.Line, Column: at.Column, DeploymentID: at.DeploymentID, Field: field, Value: value, Why: why})
 }
 
-// meant adds the reply that a spelling stands for an entry of the list.
-func (s *Season) meant(t *table, key, field, written, value string) {
-	s.answer(Answer{Step: Reply, File: t.file, Sheet: t.sheet, Column: t.heading(key), Topic: TopicValue, Field: field, Written: written, Value: value, Why: "spelling"})
+// reply adds the answer to a question that reading the file raises, by the
+// question's key in package intake.
+func (s *Season) reply(t *table, question, value, why string) {
+	s.answer(Answer{Step: Reply, File: t.file, Question: question, Value: value, Why: why})
 }
 
-// reply adds the answer to a question about a file or a column of it.
-func (s *Season) reply(t *table, key, topic, field, value, why string) {
-	a := Answer{Step: Reply, File: t.file, Topic: topic, Field: field, Value: value, Why: why}
-	if key != "" {
-		a.Column = t.heading(key)
-	}
-	s.answer(a)
+// meant adds the reply that a spelling stands for an entry of a list.
+func (s *Season) meant(t *table, field, written, value string) {
+	s.reply(t, "value:"+field+":"+written, value, "spelling")
 }
 
 // habit lists a habit of the file, right once understood.
-func (s *Season) habit(t *table, key, what string) {
-	p := Planted{Kind: Habit, What: what, File: t.file, FoundBy: ByQuestion}
+func (s *Season) habit(t *table, key, what, foundBy string) {
+	p := Planted{Kind: Habit, What: what, File: t.file, FoundBy: foundBy}
 	if key != "" {
 		p.Column = t.heading(key)
 	}

@@ -42,12 +42,12 @@ func (s *Season) salina(c *crew, rows []*row) {
 				"took_bait": missing(yesNo(v.TookBait)), "absence_looked_for": missing(yesNo(v.AbsenceLooked))})
 		}
 	}
-	s.habit(deployments, "", "tables-beside")
-	s.habit(deployments, "temperature_c", "missing-words")
-	s.habit(deployments, "habitat", "codes")
-	s.reply(deployments, "", TopicZone, "", c.zone, "zone")
+	s.habit(deployments, "", "tables-beside", ByReason)
+	s.habit(deployments, "temperature_c", "missing-words", ByReason)
+	s.habit(deployments, "habitat", "codes", ByQuestion)
+	s.reply(deployments, "zone", c.zone, "zone")
 	for _, h := range habitats {
-		s.meant(deployments, "habitat", "habitat", salinaHabitats[h], h)
+		s.meant(deployments, "habitat", salinaHabitats[h], h)
 	}
 	s.salinaSlips(deployments, checks, stakes)
 	checks.records = rows // each known by its last check now
