@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -130,7 +131,7 @@ func newGroup(name string, members []int, ds []assay.Deployment, readings []*rea
 // fit fills in the curve and its band.
 func (c *Curve) fit(ctx context.Context, p *pooled, o *Options) error {
 	all := slices.Repeat([]float64{1}, c.Clusters)
-	c.Survival = p.fit(all, make([]span, len(p.pairs)), fullTol).stretches(p.grid)
+	c.Survival = p.fit(all, fullTol, &bench{}).stretches(p.grid)
 	c.Band = NoBand
 	if c.Clusters < fewestClusters {
 		return nil
@@ -146,7 +147,10 @@ func (c *Curve) fit(ctx context.Context, p *pooled, o *Options) error {
 		replicates = make([][]float64, o.Replicates)
 		scale = 1 / float64(o.Replicates-1)
 	}
-	err := inParallel(ctx, len(replicates), 1, func(i int) {
+	benches := sync.Pool{New: func() any { return &bench{} }}
+	err := inParallel(ctx, len(replicates), 8, func(i int) {
+		d := benches.Get().(*bench)
+		defer benches.Put(d)
 		times := make([]float64, c.Clusters)
 		if c.Band == SmallSampleBand {
 			copy(times, all)
@@ -157,7 +161,7 @@ func (c *Curve) fit(ctx context.Context, p *pooled, o *Options) error {
 				times[r.IntN(len(times))]++
 			}
 		}
-		if t := p.fit(times, make([]span, len(p.pairs)), replicateTol); t != nil {
+		if t := p.fit(times, replicateTol, d); t != nil {
 			replicates[i] = t.values(p.grid)
 		}
 	})

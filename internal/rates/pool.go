@@ -151,12 +151,12 @@ func (p *pooled) index(spans [][]timeSpan, mixed [][]Interval, at func(float64) 
 	}
 }
 
-// fit is the curve with each cluster taken so many times; spans is scratch as
-// long as p.pairs. It is nil when nothing is left. Late baits with a total only
+// fit is the curve with each cluster taken so many times; it lives in d. It is nil when nothing is left. Late baits with a total only
 // are split as the curve expects, the curve is fitted to the split, and so on
 // until it stands still.
-func (p *pooled) fit(times []float64, spans []span, tol float64) *turnbull {
-	copy(spans, p.pairs)
+func (p *pooled) fit(times []float64, tol float64, d *bench) *turnbull {
+	d.spans = append(d.spans[:0], p.pairs...)
+	spans := d.spans
 	for c, n := range times {
 		if n == 0 {
 			continue
@@ -166,14 +166,14 @@ func (p *pooled) fit(times []float64, spans []span, tol float64) *turnbull {
 		}
 	}
 	if !p.mixed {
-		return fitTurnbull(p.grid, spans, tol)
+		return fitTurnbull(p.grid, spans, tol, &d.workroom)
 	}
 	whole := make([]float64, len(spans))
 	for k := range spans {
 		whole[k] = spans[k].weight
 	}
 	p.split(times, spans, nil)
-	t := fitTurnbull(p.grid, spans, tol)
+	t := fitTurnbull(p.grid, spans, tol, &d.workroom)
 	was := p.values(t)
 	for range 500 {
 		if t == nil {
@@ -183,7 +183,7 @@ func (p *pooled) fit(times []float64, spans []span, tol float64) *turnbull {
 			spans[k].weight = whole[k]
 		}
 		p.split(times, spans, was)
-		t = fitTurnbull(p.grid, spans, tol)
+		t = fitTurnbull(p.grid, spans, tol, &d.workroom)
 		now := p.values(t)
 		moved := 0.0
 		for k := range now {
@@ -195,6 +195,12 @@ func (p *pooled) fit(times []float64, spans []span, tol float64) *turnbull {
 		}
 	}
 	return t
+}
+
+// bench is memory for the fits of one pool, one after another.
+type bench struct {
+	workroom
+	spans []span
 }
 
 func (p *pooled) values(t *turnbull) []float64 {

@@ -134,7 +134,7 @@ func percentiles(ds []assayRow, x *Stretch, seed uint64) (lo, hi float64) {
 		for range times {
 			times[r.IntN(len(times))]++
 		}
-		v := p.fit(times, make([]span, len(p.pairs)), replicateTol).values(p.grid)
+		v := p.fit(times, replicateTol, &bench{}).values(p.grid)
 		from, to = append(from, v[a]), append(to, v[b])
 	}
 	slices.Sort(from)

@@ -2,6 +2,7 @@ package rates
 
 import (
 	"math"
+	"slices"
 )
 
 // A span is a number of baits (a weight, as splits of late baits are not whole)
@@ -25,13 +26,14 @@ type turnbull struct {
 
 // fitTurnbull maximises Σ weight log(S(l) − S(r)). grid is ascending; spans of
 // weight 0 are passed over. It is nil when no span has weight.
+// The answer lives in room and is good until room is used again.
 // docs/methods/rates.md, "Turnbull's estimator".
-func fitTurnbull(grid []float64, spans []span, tol float64) *turnbull {
-	t := innermost(len(grid), spans)
+func fitTurnbull(grid []float64, spans []span, tol float64, room *workroom) *turnbull {
+	t := room.innermost(len(grid), spans)
 	if t == nil {
 		return nil
 	}
-	f := newFit(t, len(grid), spans)
+	f := room.start(t, len(grid), spans)
 	f.converge(tol)
 	for k := range t.mass {
 		t.mass[k] = f.cum[k+1] - f.cum[k]
@@ -40,11 +42,27 @@ func fitTurnbull(grid []float64, spans []span, tol float64) *turnbull {
 	return t
 }
 
+// workroom is memory for one fit after another.
+type workroom struct {
+	left, right []bool
+	first, last []int
+	curve       turnbull
+	search      fit
+}
+
+// sized is s with n zeros.
+func sized[T any](s []T, n int) []T {
+	s = slices.Grow(s[:0], n)[:n]
+	clear(s)
+	return s
+}
+
 // innermost finds the intervals that can hold mass: on the sorted ends, with the
 // (closed) right ends before the (open) left ones at a tie, each left end that a
 // right end follows at once.
-func innermost(n int, spans []span) *turnbull {
-	left, right := make([]bool, n+1), make([]bool, n+1)
+func (w *workroom) innermost(n int, spans []span) *turnbull {
+	w.left, w.right = sized(w.left, n+1), sized(w.right, n+1)
+	left, right := w.left, w.right
 	any := false
 	for _, s := range spans {
 		if s.weight > 0 {
@@ -54,7 +72,8 @@ func innermost(n int, spans []span) *turnbull {
 	if !any {
 		return nil
 	}
-	t := &turnbull{}
+	t := &w.curve
+	t.p, t.q = t.p[:0], t.q[:0]
 	open := -1
 	for k := range n + 1 {
 		if right[k] && open >= 0 {
@@ -65,7 +84,7 @@ func innermost(n int, spans []span) *turnbull {
 			open = k
 		}
 	}
-	t.mass = make([]float64, len(t.p))
+	t.mass = sized(t.mass, len(t.p))
 	return t
 }
 
@@ -82,9 +101,11 @@ type fit struct {
 	pool        pava
 }
 
-func newFit(t *turnbull, n int, spans []span) *fit {
+// start sets the search up with the mass spread evenly.
+func (w *workroom) start(t *turnbull, n int, spans []span) *fit {
 	m := len(t.p)
-	first, last := make([]int, n+2), make([]int, n+2)
+	w.first, w.last = sized(w.first, n+1), sized(w.last, n+1)
+	first, last := w.first, w.last
 	for k, i := 0, 0; k <= n; k++ { // first interval that begins at k or later
 		for i < m && t.p[i] < k {
 			i++
@@ -97,10 +118,10 @@ func newFit(t *turnbull, n int, spans []span) *fit {
 		}
 		last[k] = i
 	}
-	f := &fit{
-		cum: make([]float64, m+1), next: make([]float64, m+1),
-		grad: make([]float64, m+1), curve: make([]float64, m+1), pull: make([]float64, m+1),
-	}
+	f := &w.search
+	f.cum, f.next, f.grad = sized(f.cum, m+1), sized(f.next, m+1), sized(f.grad, m+1)
+	f.curve, f.pull = sized(f.curve, m+1), sized(f.pull, m+1)
+	f.a, f.b, f.w, f.total, f.gap = f.a[:0], f.b[:0], f.w[:0], 0, 0
 	for _, s := range spans {
 		if s.weight > 0 {
 			f.a, f.b = append(f.a, first[s.l]), append(f.b, last[s.r])

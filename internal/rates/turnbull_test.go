@@ -54,6 +54,11 @@ func bcdeter(t *testing.T) map[string][]*reading {
 	return out
 }
 
+func search(n int, spans []span) *fit {
+	w := &workroom{}
+	return w.start(w.innermost(n, spans), n, spans)
+}
+
 func TestTurnbullPublished(t *testing.T) {
 	// S(20) = .761 and .460: Klein and Moeschberger's data, digits from R's survfit,
 	// which stops its iterations earlier than we do (testdata/reference.txt).
@@ -61,7 +66,7 @@ func TestTurnbullPublished(t *testing.T) {
 	for _, w := range want {
 		treat, at, survival := strconv.Itoa(int(w[0])), w[1], w[2]
 		p := pool([][]*reading{bcdeter(t)[treat]}, 0)
-		fit := p.fit([]float64{1}, make([]span, len(p.pairs)), 1e-9)
+		fit := p.fit([]float64{1}, 1e-9, &bench{})
 		found := false
 		for _, s := range fit.stretches(p.grid) {
 			if s.FromH <= at && at <= s.ToH {
@@ -91,12 +96,12 @@ func TestTurnbullAgainstSelfConsistency(t *testing.T) {
 			l := rapid.IntRange(0, n-1).Draw(t, "l")
 			spans = append(spans, span{l, rapid.IntRange(l+1, n).Draw(t, "r"), float64(rapid.IntRange(1, 30).Draw(t, "w"))})
 		}
-		a := fitTurnbull(grid, spans, 1e-9)
-		slow := newFit(innermost(n, spans), n, spans)
+		a := fitTurnbull(grid, spans, 1e-9, &workroom{})
+		slow := search(n, spans)
 		for range 20000 {
 			slow.selfConsistent()
 		}
-		fast := newFit(innermost(n, spans), n, spans)
+		fast := search(n, spans)
 		fast.converge(1e-9)
 		if d := fast.logLik(fast.cum) - slow.logLik(slow.cum); d < -1e-6 {
 			t.Fatalf("log-likelihood lower by %v", -d)
