@@ -34,6 +34,19 @@ func BenchmarkJudge100k(b *testing.B) {
 	}
 }
 
+// With the fates of every stake: 5 million of them.
+func BenchmarkJudge100kStakes(b *testing.B) {
+	deps := many(100000)
+	s := newSeason()
+	fated(s)
+	for k := range deps {
+		deps[k].Stakes = s.d().Stakes
+	}
+	for b.Loop() {
+		Judge(deps, Context{})
+	}
+}
+
 // The worst that a file can hold: every row at one place and time, with the
 // same counts, or with one identifier. Ten times the rows must cost about ten
 // times, not a hundred.

@@ -198,10 +198,10 @@ func lostWithoutConsumed(r *row) {
 	}
 }
 
-// neverRead leaves a row alone that was given up, or whose every check has a
-// reason, or a time, which is asked about already.
+// neverRead leaves a row alone that was given up, whose first check is not due
+// yet, or whose every check has a reason, or a time, which is asked about already.
 func neverRead(r *row) {
-	if r.d.AbandonedAt.Known() {
+	if r.d.AbandonedAt.Known() || len(r.p.Checks) > 0 && !r.due(r.p.Checks[0]) {
 		return
 	}
 	silent := len(r.checks) == 0

@@ -43,12 +43,14 @@ type Context struct {
 
 // judging is one run of the rules over the records.
 type judging struct {
-	ctx   Context
-	sites siteNames
-	rows  []row
-	usual *assay.Protocol // of records that name none
-	found []found
-	rule  *Rule
+	ctx      Context
+	sites    siteNames
+	rows     []row
+	usual    *assay.Protocol // of records that name none
+	found    []found
+	rule     *Rule
+	stakes   []assay.StakeFate // of the row stakesOf, by stake and check
+	stakesOf *row
 	// What several rules share, worked out when first asked for.
 	verdicts []verdict
 	inlandKm map[point]float64
@@ -106,14 +108,16 @@ func Judge(deps []assay.Deployment, ctx Context) []assay.Finding {
 	j.sites = newSiteNames(ctx.Sites)
 	j.prepare(deps)
 	all := Rules()
-	for k := range all {
-		j.rule = &all[k]
-		switch {
-		case j.rule.one != nil:
-			for i := range j.rows {
+	// Row by row, so that what the rules of one row share can be thrown away.
+	for i := range j.rows {
+		for k := range all {
+			if j.rule = &all[k]; j.rule.one != nil {
 				j.rule.one(&j.rows[i])
 			}
-		default:
+		}
+	}
+	for k := range all {
+		if j.rule = &all[k]; j.rule.across != nil {
 			j.rule.across(j)
 		}
 	}

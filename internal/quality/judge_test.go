@@ -281,3 +281,17 @@ func TestPlaceAndText(t *testing.T) {
 		t.Errorf("place %+v, field %s, value %s", f.At, f.Field, f.Value)
 	}
 }
+
+// A row still in the water is not asked for checks that are not due.
+func TestRowInTheWater(t *testing.T) {
+	s := newSeason()
+	s.d().Checks, s.d().StakesRetrieved, s.d().RetrievedAt = nil, assay.None[int](), assay.Moment{}
+	s.ctx.Now = later(s.d().SetOut, 70*time.Minute).At
+	if all := Judge(s.deps, s.ctx); len(all) > 0 {
+		t.Errorf("70 minutes after setting out: %v", all)
+	}
+	s.ctx.Now = later(s.d().SetOut, 80*time.Minute).At
+	if all := Judge(s.deps, s.ctx); len(all) != 1 || all[0].Slug != "never-read" {
+		t.Errorf("80 minutes after setting out, 1 h ± 15 min: %v", all)
+	}
+}

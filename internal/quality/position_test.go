@@ -154,3 +154,37 @@ func TestInlandShortWay(t *testing.T) {
 		}
 	})
 }
+
+// Near rows are found as by trying every pair, wherever on Earth they are.
+func TestNearAgainstEveryPair(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := newSeason()
+		s.deps = nil
+		lat, lon := rapid.Float64Range(-89, 89).Draw(t, "lat"), rapid.SampledFrom([]float64{-8, 0.0001, 179.9999, -180}).Draw(t, "lon")
+		for k := range rapid.IntRange(2, 20).Draw(t, "rows") {
+			d := good(k)
+			d.SetOut = later(good(0).SetOut, time.Duration(rapid.IntRange(0, 40).Draw(t, "h"))*time.Hour)
+			d.Habitat = rapid.SampledFrom([]string{"sand", "Sand", "rock"}).Draw(t, "habitat")
+			east := rapid.Float64Range(-60, 60).Draw(t, "east m")
+			la, lo, _ := place.From(lat, lon, 0, rapid.Float64Range(-60, 60).Draw(t, "north m"))
+			la, lo, _ = place.From(la, lo, 90, east)
+			d.Latitude, d.Longitude = assay.Some(la), assay.Some(place.NormalLongitude(lo))
+			s.deps = append(s.deps, d)
+		}
+		got := map[string]bool{}
+		for _, f := range of("near-in-place-and-time", Judge(s.deps, s.ctx)) {
+			got[f.DeploymentID] = true
+		}
+		for i := range s.deps {
+			want := false
+			for k := range s.deps {
+				a, b := &s.deps[i], &s.deps[k]
+				m, _, _ := place.Between(a.Latitude.Or(0), a.Longitude.Or(0), b.Latitude.Or(0), b.Longitude.Or(0))
+				want = want || i != k && plain(a.Habitat) == plain(b.Habitat) && m <= 25 && a.SetOut.At.Sub(b.SetOut.At).Abs() <= 12*time.Hour
+			}
+			if got[s.deps[i].ID] != want {
+				t.Fatalf("row %d: near %v, by every pair %v", i, got[s.deps[i].ID], want)
+			}
+		}
+	})
+}

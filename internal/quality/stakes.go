@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 
@@ -67,70 +68,77 @@ func stakeOutsideRow(r *row) {
 	r.sayStakes(out, nil)
 }
 
-type stakeAt struct{ stake, check int }
+// byStake are the row's fates by stake and check, the same ones in the order
+// they were written.
+func (r *row) byStake() []assay.StakeFate {
+	j := r.j
+	if j.stakesOf != r {
+		j.stakes = append(j.stakes[:0], r.d.Stakes...)
+		slices.SortStableFunc(j.stakes, func(a, b assay.StakeFate) int {
+			return cmp.Or(cmp.Compare(a.Stake, b.Stake), cmp.Compare(a.Check, b.Check))
+		})
+		j.stakesOf = r
+	}
+	return j.stakes
+}
 
 func stakeTwice(r *row) {
-	if len(r.d.Stakes) == 0 {
-		return
-	}
-	seen := map[stakeAt]int{}
-	for _, s := range r.d.Stakes {
-		seen[stakeAt{s.Stake, s.Check}]++
+	all := r.byStake()
+	same := func(i, k int) bool {
+		return k >= 0 && k < len(all) && all[i].Stake == all[k].Stake && all[i].Check == all[k].Check
 	}
 	var out []assay.StakeFate
-	for _, s := range r.d.Stakes {
-		if seen[stakeAt{s.Stake, s.Check}] > 1 {
+	for i, s := range all {
+		if same(i, i-1) || same(i, i+1) {
 			out = append(out, s)
 		}
 	}
 	r.sayStakes(out, nil)
 }
 
-// after lists the fates that bad says of a fate and an earlier one of the same
-// stake, by the meaning that the protocol gives the ways a bait goes.
-func (r *row) after(bad func(earlier, now assay.Fate) bool) (out []assay.StakeFate) {
-	byStake := map[int][]assay.StakeFate{}
-	for _, s := range r.d.Stakes {
-		byStake[s.Stake] = append(byStake[s.Stake], s)
-	}
-	for _, s := range r.d.Stakes {
-		now := rates.FateUnder(s, r.p.CountsAsConsumed)
-		if slices.ContainsFunc(byStake[s.Stake], func(e assay.StakeFate) bool {
-			return e.Check < s.Check && bad(rates.FateUnder(e, r.p.CountsAsConsumed), now)
-		}) {
+// after lists the fates that come after another of the same stake, by the
+// meaning that the protocol gives the ways a bait goes.
+func (r *row) after(earlier assay.Fate, now ...assay.Fate) (out []assay.StakeFate) {
+	stake, since, seen := 0, 0, false // the first check at which this stake had the earlier fate
+	for _, s := range r.byStake() {
+		if s.Stake != stake {
+			stake, seen = s.Stake, false
+		}
+		f := rates.FateUnder(s, r.p.CountsAsConsumed)
+		switch {
+		case seen && s.Check > since && slices.Contains(now, f):
 			out = append(out, s)
+		case !seen && f == earlier:
+			since, seen = s.Check, true
 		}
 	}
 	return out
 }
 
 func consumedPresentAgain(r *row) {
-	if len(r.d.Stakes) == 0 {
-		return
+	if len(r.d.Stakes) > 0 {
+		r.sayStakes(r.after(assay.Consumed, assay.Present), nil)
 	}
-	r.sayStakes(r.after(func(earlier, now assay.Fate) bool { return earlier == assay.Consumed && now == assay.Present }), nil)
 }
 
 // lostSeenAgain is a question and no block: package rates takes such a bait as
 // unread at the earlier check, which is what it was.
 func lostSeenAgain(r *row) {
-	if len(r.d.Stakes) == 0 {
-		return
+	if len(r.d.Stakes) > 0 {
+		r.sayStakes(r.after(assay.Lost, assay.Present, assay.Consumed), nil)
 	}
-	r.sayStakes(r.after(func(earlier, now assay.Fate) bool {
-		return earlier == assay.Lost && (now == assay.Present || now == assay.Consumed)
-	}), nil)
 }
 
 // fatesAt counts the stakes with a fate at check k.
-func (r *row) fatesAt(k int) int {
-	seen := map[int]bool{}
-	for _, s := range r.d.Stakes {
-		if s.Check == k {
-			seen[s.Stake] = true
+func (r *row) fatesAt(k int) (n int) {
+	last, any := 0, false
+	for _, s := range r.byStake() {
+		if s.Check == k && (!any || s.Stake != last) {
+			n++
+			last, any = s.Stake, true
 		}
 	}
-	return len(seen)
+	return n
 }
 
 func fatesUnlikeCounts(r *row) {
