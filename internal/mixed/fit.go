@@ -229,6 +229,9 @@ func (r *Result) take(f *fitted) {
 	if f.end == searchLimit || f.end == searchStuck || math.IsInf(f.value, -1) {
 		r.Ending = StepLimit
 		r.Notices = append(r.Notices, Notice{Slug: SlugStepLimit})
+		if f.m.hasBack && f.end == searchStuck {
+			r.Notices = append(r.Notices, Notice{Slug: SlugLaplaceBreaks})
+		}
 		for a, k := range f.m.active {
 			if f.theta[f.m.q+a] > logSDMax-0.1 {
 				r.Notices = append(r.Notices, Notice{Slug: SlugSpreadUnbounded, Group: f.m.levels[k]})

@@ -20,9 +20,6 @@ func (f *frame) fitLimited(a affine, nodes, starts int) (*fitted, limited, int) 
 		}
 	}
 	evals := c.evals
-	if !f.multi && !f.hasBack {
-		return best, l, evals
-	}
 	for round := 0; round < len(f.terms); round++ {
 		n, d := best.gone()
 		if n == nil {
@@ -55,44 +52,46 @@ func (c *climber) undo(best *fitted, l limited) (*fitted, bool) {
 	return up, up.end == searchDone && up.value > best.value+zeroGain
 }
 
-// gone looks for design rows whose hazard has gone to zero in the fit, and
-// which the rest of the data do not determine. It returns the frame without
-// them and the direction in which they went; nil if there are none.
+// gone looks for design rows whose hazard has gone to zero in the fit, and for
+// observations whose events have become certain, where the rest of the data do
+// not determine them. It returns the frame without them and the direction in
+// which they went; nil if there are none.
 func (f *fitted) gone() (*limited, []float64) {
 	m := f.m
-	if math.IsInf(f.value, -1) || !f.ws.setTheta(f.theta) {
+	if math.IsInf(f.value, -1) || m.q == 0 || !f.ws.setTheta(f.theta) {
 		return nil, nil
 	}
-	events := make([]float64, m.nRows)
-	for i := range m.r {
-		for s := m.pieceStart[i]; s < m.pieceStart[i+1]; s++ {
-			if m.r[i] > 0 && !math.IsInf(m.logExp[s], -1) {
-				events[m.row[s]] += m.r[i] * math.Exp(f.ws.lin[m.row[s]]+m.logExp[s])
-			}
-		}
-	}
-	off := func(row int32) bool { return events[row] < goneEvents }
+	move := f.moves()
 	n := *m.frame
 	n.logExp = append([]float64(nil), m.logExp...)
 	n.y, n.r = append([]float64(nil), m.y...), append([]float64(nil), m.r...)
 	any := false
 	for i := range n.r {
-		left := false
+		if n.r[i] == 0 {
+			continue
+		}
+		left, certain := false, false
 		for s := m.pieceStart[i]; s < m.pieceStart[i+1]; s++ {
 			if math.IsInf(n.logExp[s], -1) {
 				continue
 			}
-			if off(m.row[s]) {
+			switch move[m.row[s]] {
+			case -1:
 				n.logExp[s] = math.Inf(-1)
-				any = any || n.r[i] > 0
-			} else {
+				any = true
+			case 1:
+				certain = true
+			default:
 				left = true
 			}
 		}
-		if !left && n.y[i] > 0 {
+		switch {
+		case certain && n.y[i] < n.r[i], !certain && !left && n.y[i] > 0:
 			return nil, nil
-		}
-		if !left {
+		case certain:
+			n.y[i], n.r[i] = 0, 0
+			any = true
+		case !left:
 			n.r[i] = 0
 		}
 	}
@@ -104,12 +103,49 @@ func (f *fitted) gone() (*limited, []float64) {
 	if l.a.q == a.q {
 		return nil, nil
 	}
-	return l, f.wentAlong(events)
+	return l, f.wentAlong(move)
 }
 
-// wentAlong returns the direction of β that moves the rows without events by −1
-// and the others not at all, as nearly as there is one.
-func (f *fitted) wentAlong(events []float64) []float64 {
+// moves tells of each distinct row whether its hazard is gone (−1: hardly an
+// event expected from all its pieces together), or so high that every
+// observation it is a part of, all of them nothing but events, is certain (+1).
+func (f *fitted) moves() []float64 {
+	m := f.m
+	events, free := make([]float64, m.nRows), make([]bool, m.nRows)
+	least := make([]float64, m.nRows)
+	for i := range least {
+		least[i] = math.Inf(1)
+	}
+	for i := range m.r {
+		for s := m.pieceStart[i]; s < m.pieceStart[i+1]; s++ {
+			if m.r[i] == 0 || math.IsInf(m.logExp[s], -1) {
+				continue
+			}
+			row := m.row[s]
+			h := math.Exp(f.ws.lin[row] + m.logExp[s])
+			events[row] += m.r[i] * h
+			least[row] = math.Min(least[row], h)
+			free[row] = free[row] || m.y[i] < m.r[i]
+		}
+	}
+	sure := 12.0 // e^−12 is 6e-6
+	if m.link == Logit {
+		sure = 1e5
+	}
+	move := make([]float64, m.nRows)
+	for row := range move {
+		if events[row] < goneEvents {
+			move[row] = -1
+		} else if !free[row] && least[row] > sure {
+			move[row] = 1
+		}
+	}
+	return move
+}
+
+// wentAlong returns the direction of β that moves the linear predictors as
+// told, as nearly as there is one.
+func (f *fitted) wentAlong(move []float64) []float64 {
 	m := f.m
 	p := len(m.terms)
 	xg := f.ws.rowsInGamma()
@@ -117,10 +153,8 @@ func (f *fitted) wentAlong(events []float64) []float64 {
 	total := 0.0
 	for i, w := range m.usedRows() {
 		total += w
-		if w > 0 && events[i] < goneEvents {
-			for g := range gamma {
-				gamma[g] -= w * xg[i*m.q+g]
-			}
+		for g := range gamma {
+			gamma[g] += w * move[i] * xg[i*m.q+g]
 		}
 	}
 	d := make([]float64, p)
