@@ -92,7 +92,7 @@ func (d *Data) Len() int { return len(d.events) }
 //
 // It returns an error if the counts cannot be, an exposure is not a positive
 // finite number, or a design value is not finite. It panics if groups or a
-// design row has the wrong length.
+// design row has the wrong length. A fit keeps its Data: add nothing after it.
 func (d *Data) Add(events, trials int, groups []int, pieces ...Piece) error {
 	if len(groups) != len(d.levels) {
 		panic("mixed: groups and levels differ in length")
