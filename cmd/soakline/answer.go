@@ -73,7 +73,7 @@ func (a *app) ratesCmd() *cobra.Command {
 			return err
 		}
 		if out != "" {
-			return a.writeResults(c, out, s, result, nil)
+			return a.writeResults(c, out, result, nil)
 		}
 		if asJSON {
 			result.InWords(english)
@@ -194,7 +194,7 @@ func (a *app) compareCmd() *cobra.Command {
 			return err
 		}
 		if out != "" {
-			return a.writeResults(c, out, s, nil, result)
+			return a.writeResults(c, out, nil, result)
 		}
 		if asJSON {
 			return a.json(result)
@@ -264,8 +264,8 @@ func (a *app) printCompare(r *compare.Result) {
 }
 
 // writeResults writes tidy tables with their dictionary, as .csv or .xlsx.
-func (a *app) writeResults(c *cobra.Command, out string, s *task.Season, r *rates.Result, k *compare.Result) error {
-	if err := task.WriteTidy(c.Context(), out, s, r, k); err != nil {
+func (a *app) writeResults(c *cobra.Command, out string, r *rates.Result, k *compare.Result) error {
+	if err := task.WriteTidy(c.Context(), out, a.lang, r, k); err != nil {
 		return err
 	}
 	a.print(a.out, a.say("cmd.rates.written", "file", out))

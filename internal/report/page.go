@@ -1,0 +1,426 @@
+package report
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"math"
+	"os"
+	"path/filepath"
+	"sort"
+	"strconv"
+
+	"soakline/internal/assay"
+	"soakline/internal/compare"
+	"soakline/internal/figure"
+	"soakline/internal/rates"
+	"soakline/internal/words"
+)
+
+// Input is everything that a report tells. It holds no clock: the same input
+// gives the same bytes.
+type Input struct {
+	Lang        words.Language
+	Title       string
+	Version     string // of the program
+	Invented    bool
+	Deployments []assay.Deployment
+	Findings    []assay.Finding
+	Withdrawn   int
+	Protocols   map[string]assay.Protocol
+	Usual       assay.Protocol // of records that name none
+	UsualName   string
+	Sources     []string
+	Hash        string
+	Taken       []words.Message
+	Rates       *rates.Result
+	Compare     *compare.Result // nil where nothing could be compared
+	Variants    []compare.Variant
+	Conf        float64
+}
+
+//go:embed page.html
+var pageText string
+
+//go:embed page.css
+var pageCSS string
+
+var page = template.Must(template.New("report").Funcs(template.FuncMap{"say": func() string { return "" }, "num": words.Number}).Parse(pageText))
+
+// view is what the template shows.
+type view struct {
+	Input
+	CSS            template.CSS
+	Answer         Answer
+	Done           []string // what was done
+	Flow           []flowStep
+	LeftOut        []leftOut
+	Open           []string // questions nobody has answered
+	Answered       []string
+	Blocks         []string
+	Notes          []noteCount
+	Shares         template.HTML
+	Curves         template.HTML
+	RatesFigure    template.HTML
+	Contrasts      template.HTML
+	Map            template.HTML
+	Sites          []siteRows
+	Changes        []change
+	ChangesSummary string
+	Methods        []string
+	References     []string
+	Messages       []string
+	Numbers        Numbers
+}
+
+type flowStep struct {
+	N    int
+	Text string
+}
+
+type leftOut struct {
+	Why string
+	IDs []string
+}
+
+type noteCount struct {
+	Text string
+	N    int
+	IDs  []string
+}
+
+type siteRows struct {
+	Site string
+	Rows []rowLine
+}
+
+type rowLine struct {
+	ID, Habitat, Date, Text string
+	Picture                 template.HTML
+}
+
+type change struct {
+	Name, Text string
+	Turns      bool
+}
+
+// Page writes the report as one HTML file with everything in it.
+func Page(in Input) ([]byte, error) {
+	l := in.Lang
+	v := view{Input: in, CSS: template.CSS(pageCSS), Answer: Answers(l, in.Compare), Done: done(in)}
+	v.Flow, v.LeftOut = flow(in)
+	v.Blocks, v.Open, v.Answered, v.Notes = findings(in)
+	v.Changes, v.ChangesSummary = changes(in)
+	v.Methods, v.References = methods(in)
+	v.Numbers = NumbersOf(in.Compare)
+	if in.Compare != nil {
+		for _, m := range in.Compare.Messages {
+			v.Messages = append(v.Messages, m.In(l))
+		}
+	}
+	if err := v.figures(); err != nil {
+		return nil, err
+	}
+	t, err := page.Clone()
+	if err != nil {
+		return nil, err
+	}
+	t.Funcs(template.FuncMap{"say": func(slug string, pairs ...any) string {
+		with := words.P{}
+		for i := 0; i+1 < len(pairs); i += 2 {
+			with[fmt.Sprint(pairs[i])] = pairs[i+1]
+		}
+		return l.Say(slug, with)
+	}})
+	var b bytes.Buffer
+	if err := t.Execute(&b, v); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+// WriteBeside writes a file whole or not at all: beside its place, then renamed.
+func WriteBeside(path string, data []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".soakline-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name())
+	if _, err := f.Write(data); err != nil {
+		f.Close()
+		return err
+	}
+	if err := f.Chmod(0o644); err != nil {
+		f.Close()
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), path)
+}
+
+// done says what was done, from the records.
+func done(in Input) []string {
+	l := in.Lang
+	sites, habitats, teams, seasons := map[string]bool{}, map[string]bool{}, map[string]bool{}, map[string]bool{}
+	baits := 0
+	var first, last assay.Moment
+	for i := range in.Deployments {
+		d := &in.Deployments[i]
+		sites[d.Site], habitats[d.Habitat], teams[d.Team], seasons[d.Season] = true, true, true, true
+		baits += d.Baits
+		if d.SetOut.Known() && (!first.Known() || d.SetOut.At.Before(first.At)) {
+			first = d.SetOut
+		}
+		if d.SetOut.Known() && d.SetOut.At.After(last.At) {
+			last = d.SetOut
+		}
+	}
+	delete(teams, "")
+	delete(seasons, "")
+	out := []string{l.Say("report.done", words.P{"rows": len(in.Deployments), "baits": baits, "sites": len(sites), "habitats": keys(habitats)})}
+	if first.Known() {
+		out = append(out, l.Say("report.dates", words.P{"from": first.Local().Format("2006-01-02"), "to": last.Local().Format("2006-01-02")}))
+	}
+	if len(teams) > 1 {
+		out = append(out, l.Say("report.teams", words.P{"n": len(teams), "teams": keys(teams)}))
+	}
+	out = append(out, l.Say("report.protocol", words.P{"protocol": in.UsualName, "title": in.Usual.Title}))
+	return out
+}
+
+func keys(m map[string]bool) []string {
+	out := make([]string, 0, len(m))
+	for k := range m {
+		if k != "" {
+			out = append(out, k)
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+// flow counts the rows from plan to result, and lists who fell out and why.
+func flow(in Input) ([]flowStep, []leftOut) {
+	l := in.Lang
+	f := in.Rates.Flow
+	steps := []flowStep{
+		{f.Planned, l.Say("flow.planned", nil)}, {f.SetOut, l.Say("flow.set-out", nil)},
+		{f.Read, l.Say("flow.read", nil)}, {f.Analysed, l.Say("flow.analysed", nil)},
+	}
+	var order []string
+	by := map[string][]string{}
+	add := func(id, slug string) {
+		if by[slug] == nil {
+			order = append(order, slug)
+		}
+		by[slug] = append(by[slug], id)
+	}
+	for _, e := range in.Rates.Excluded {
+		add(e.DeploymentID, e.Slug)
+	}
+	if in.Compare != nil {
+		seen := map[string]bool{}
+		for _, e := range in.Rates.Excluded {
+			seen[e.DeploymentID+"\x1f"+e.Slug] = true
+		}
+		for _, e := range in.Compare.Excluded {
+			if !seen[e.DeploymentID+"\x1f"+e.Slug] {
+				add(e.DeploymentID, e.Slug)
+			}
+		}
+	}
+	var out []leftOut
+	for _, slug := range order {
+		out = append(out, leftOut{l.Say("left-out."+slug, nil), by[slug]})
+	}
+	return steps, out
+}
+
+// findings sorts what the rules said: blocks, open questions, answered ones,
+// and deviations to declare, counted by rule.
+func findings(in Input) (blocks, open, answered []string, notes []noteCount) {
+	l := in.Lang
+	place := map[string]int{}
+	for _, f := range in.Findings {
+		text := l.Say("report.finding", words.P{"id": f.DeploymentID, "text": l.Say("finding."+f.Slug, f.With)})
+		switch {
+		case f.Severity == assay.Block:
+			blocks = append(blocks, text)
+		case f.Severity == assay.Ask && f.Answered:
+			answered = append(answered, text+" "+l.Say("report.answered", words.P{"answer": f.Answer}))
+		case f.Severity == assay.Ask:
+			open = append(open, text)
+		default:
+			i, ok := place[f.Slug]
+			if !ok {
+				i = len(notes)
+				place[f.Slug] = i
+				notes = append(notes, noteCount{Text: l.Say("finding."+f.Slug, f.With)})
+			}
+			notes[i].N++
+			notes[i].IDs = append(notes[i].IDs, f.DeploymentID)
+		}
+	}
+	return blocks, open, answered, notes
+}
+
+// changes tells of each repetition whether the conclusion would change.
+func changes(in Input) ([]change, string) {
+	l := in.Lang
+	if in.Compare == nil || !in.Compare.Converged || len(in.Compare.Levels) < 2 {
+		return nil, ""
+	}
+	var out []change
+	turned := 0
+	for _, v := range in.Variants {
+		c := change{Name: v.Name().In(l), Turns: compare.Turns(in.Compare, v.Result)}
+		p, ok := v.Result.Test.P.Get()
+		switch {
+		case !v.Result.Converged || !ok:
+			c.Text = l.Say("change.none", nil)
+		default:
+			c.Text = l.Say("change.text", words.P{"shares": shares(l, v.Result), "chance": Chance(l, p, 0)})
+		}
+		if c.Turns {
+			turned++
+		}
+		out = append(out, c)
+	}
+	switch {
+	case len(out) == 0:
+		return out, l.Say("change.nothing", nil)
+	case turned == 0:
+		return out, l.Say("change.stays", words.P{"n": len(out)})
+	}
+	return out, l.Say("change.turns", words.P{"n": turned, "of": len(out)})
+}
+
+// figures draws everything the page shows.
+func (v *view) figures() error {
+	l := v.Lang
+	frame := func(id string) figure.Frame {
+		return figure.Frame{ID: id, WidthMM: figure.ScreenMM(720), Look: figure.Screen}
+	}
+	keep := func(to *template.HTML, d *figure.Drawing, err error) error {
+		if err == nil {
+			*to = template.HTML(d.SVG()) // our own drawing: its texts are escaped by the pen
+		}
+		return err
+	}
+	if len(v.Rates.Groups) > 0 {
+		d, err := figure.DrawCurves(CurvesPicture(l, v.Rates), frame("curves"))
+		if err := keep(&v.Curves, d, err); err != nil {
+			return err
+		}
+	}
+	if k := v.Compare; k != nil && k.Converged {
+		d, err := figure.DrawStrips(SharesPicture(l, k, v.Rates), frame("shares"))
+		if err := keep(&v.Shares, d, err); err != nil {
+			return err
+		}
+		d, err = figure.DrawStrips(RatesPicture(l, k, v.Rates), frame("rates"))
+		if err := keep(&v.RatesFigure, d, err); err != nil {
+			return err
+		}
+		if len(k.Contrasts) > 0 {
+			d, err = figure.DrawStrips(ContrastsPicture(l, k), frame("contrasts"))
+			if err := keep(&v.Contrasts, d, err); err != nil {
+				return err
+			}
+		}
+	}
+	if m, ok := MapPicture(l, v.Deployments); ok {
+		d, err := figure.DrawMap(m, frame("map"))
+		if err := keep(&v.Map, d, err); err != nil {
+			return err
+		}
+	}
+	return v.rowList()
+}
+
+// rowList draws the rows along the shore, site by site.
+func (v *view) rowList() error {
+	order := map[string]int{}
+	for i := range v.Deployments {
+		d := &v.Deployments[i]
+		at, ok := order[d.Site]
+		if !ok {
+			at = len(v.Sites)
+			order[d.Site] = at
+			v.Sites = append(v.Sites, siteRows{Site: d.Site})
+		}
+		p, known := v.Protocols[d.Protocol]
+		if !known {
+			p = v.Usual
+		}
+		row := RowPicture(v.Lang, d, p.CountsAsConsumed, false)
+		drawing, err := figure.DrawRowCompact(row, figure.Frame{ID: "row" + strconv.Itoa(i), WidthMM: figure.ScreenMM(330), Look: figure.Screen})
+		if err != nil {
+			return err
+		}
+		v.Sites[at].Rows = append(v.Sites[at].Rows, rowLine{ID: d.ID, Habitat: d.Habitat, Date: dateOf(d.SetOut), Text: RowText(v.Lang, d),
+			Picture: template.HTML(drawing.SVG())})
+	}
+	sort.SliceStable(v.Sites, func(i, j int) bool { return v.Sites[i].Site < v.Sites[j].Site })
+	return nil
+}
+
+func dateOf(m assay.Moment) string {
+	if !m.Known() {
+		return "–"
+	}
+	return m.Local().Format("2006-01-02")
+}
+
+// RowText tells a row's counts in a few words: "9, then 21 of 25 gone".
+func RowText(l words.Language, d *assay.Deployment) string {
+	checks, baits, _ := rates.FromStakes(d)
+	list := words.List{}
+	for _, c := range checks {
+		if c.Read() {
+			list = append(list, c.Consumed.Or(0))
+		}
+	}
+	switch len(list) {
+	case 0:
+		return l.Say("row.text-none", words.P{"of": baits})
+	case 1:
+		return l.Say("row.text-one", words.P{"n": list[0], "of": baits})
+	}
+	return l.Say("row.text", words.P{"before": list[:len(list)-1], "n": list[len(list)-1], "of": baits})
+}
+
+// Numbers are the tables of the second layer, ready to print.
+type Numbers struct {
+	Fixed, Random, Means, Contrasts [][]string
+}
+
+// NumbersOf writes a comparison's numbers as cells of tables.
+func NumbersOf(k *compare.Result) Numbers {
+	var n Numbers
+	if k == nil {
+		return n
+	}
+	f := func(m assay.Maybe[float64], format string) string { return words.Number(m.Or(math.NaN()), format) }
+	for _, t := range k.Fixed {
+		n.Fixed = append(n.Fixed, []string{t.Term, f(t.Estimate, "3"), f(t.SE, "3"), f(t.Z, "2"), f(t.P, "4"), f(t.Lower, "3"), f(t.Upper, "3"), f(t.Shrunk, "3")})
+	}
+	for _, s := range k.Random {
+		n.Random = append(n.Random, []string{s.Group, strconv.Itoa(s.Levels), f(s.SD, "3")})
+	}
+	for _, m := range k.Means {
+		n.Means = append(n.Means, []string{m.Level, words.Number(m.SoakH, ""), f(m.Proportion, "3"), f(m.Lower, "3"), f(m.Upper, "3"), f(m.RateTypicalPerH, "")})
+	}
+	for _, c := range k.Contrasts {
+		ratio := c.RateRatio
+		if !ratio.Known() {
+			ratio = c.OddsRatio
+		}
+		n.Contrasts = append(n.Contrasts, []string{c.A + " / " + c.B, f(ratio, "2"), f(c.Lower, "2"), f(c.Upper, "2"), f(c.LowerSimultaneous, "2"), f(c.UpperSimultaneous, "2"),
+			f(c.P, "4"), f(c.PAdjusted, "4"), f(c.PBootstrap, "4")})
+	}
+	return n
+}

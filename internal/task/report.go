@@ -1,0 +1,143 @@
+package task
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"soakline/internal/compare"
+	"soakline/internal/rates"
+	"soakline/internal/report"
+	"soakline/internal/words"
+)
+
+// ReportOptions say what a report tells.
+type ReportOptions struct {
+	Lang      words.Language
+	Version   string
+	Title     string // empty for the logbook's, or a plain one
+	By        string
+	Level     float64
+	Bootstrap int // −1: 999 where there are fewer than 30 sites, else none
+	Seed      uint64
+	Progress  func(done, of int)
+}
+
+// reportReplicates is how many seasons a report simulates where sites are few.
+const (
+	reportReplicates = 999
+	reportFewSites   = 30
+)
+
+// Report writes a season's report as one HTML file.
+func Report(ctx context.Context, s *Season, o ReportOptions) ([]byte, error) {
+	in, err := ReportInput(ctx, s, o)
+	if err != nil {
+		return nil, err
+	}
+	return report.Page(*in)
+}
+
+// ReportInput computes everything a report tells.
+func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input, error) {
+	if o.By == "" {
+		o.By = "habitat"
+	}
+	if o.Level == 0 {
+		o.Level = 0.95
+	}
+	group := rates.ByHabitat
+	if o.By == "site" {
+		group = rates.BySite
+	}
+	r, err := s.Rates(ctx, rates.Options{Level: o.Level, Group: group, Seed: o.Seed})
+	if err != nil {
+		return nil, err
+	}
+	r.InWords(o.Lang)
+	ko := compare.Options{By: o.By, Level: o.Level, Seed: o.Seed, Bootstrap: o.Bootstrap, Progress: o.Progress}
+	if o.Bootstrap < 0 {
+		ko.Bootstrap = 0
+		if s.sites() < reportFewSites {
+			ko.Bootstrap = reportReplicates
+		}
+	}
+	in := &report.Input{
+		Lang: o.Lang, Title: o.Title, Version: o.Version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.Findings,
+		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash,
+		Taken: s.Taken, Rates: r, Conf: o.Level,
+	}
+	if in.Title == "" {
+		in.Title = s.Settings.Title
+	}
+	if in.Title == "" {
+		in.Title = o.Lang.Say("task.report-title", nil)
+	}
+	if r.Flow.Analysed == 0 {
+		return in, nil
+	}
+	if in.Compare, err = s.Compare(ctx, ko); err != nil {
+		return nil, err
+	}
+	if in.Compare.Converged {
+		ko.Protocols, ko.Default, ko.Findings = s.Protocols, s.Settings.Protocol, s.Findings
+		if in.Variants, err = compare.Sensitivity(ctx, s.Deployments, ko); err != nil {
+			return nil, err
+		}
+	}
+	return in, nil
+}
+
+// sites counts the sites of the season's rows.
+func (s *Season) sites() int {
+	seen := map[string]bool{}
+	for i := range s.Deployments {
+		seen[s.Deployments[i].Site] = true
+	}
+	return len(seen)
+}
+
+// WriteTidy writes results as tidy tables with their dictionary: a workbook for
+// a name that ends in .xlsx, CSV files in a .zip, or for .csv the first table,
+// with the dictionary in a file beside it. Nothing that is there is overwritten.
+func WriteTidy(ctx context.Context, path string, l words.Language, r *rates.Result, k *compare.Result) error {
+	tables := report.Tidy(r, k)
+	files := map[string][]byte{}
+	var err error
+	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+	case ".xlsx":
+		files[path], err = report.XLSX(l, tables)
+	case ".zip":
+		files[path], err = report.ZIP(l, tables)
+	case ".csv":
+		for i, t := range append(tables, report.Dictionary(l, tables)) {
+			name := path
+			if i > 0 {
+				name = strings.TrimSuffix(path, filepath.Ext(path)) + "-" + t.Name + ".csv"
+			}
+			if files[name], err = report.CSV(t); err != nil {
+				return err
+			}
+		}
+	default:
+		return refuse("out-kind", "file", path, "kinds", []string{".xlsx", ".csv", ".zip"})
+	}
+	if err != nil {
+		return err
+	}
+	for name := range files {
+		if _, err := os.Lstat(name); err == nil {
+			return refuse("out-there", "file", name)
+		}
+	}
+	for name, data := range files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := report.WriteBeside(name, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
