@@ -92,7 +92,7 @@ func (tx *Tx) FindIdentity(kind string, id Identity) (r Record, found bool, err 
 	}
 	var fields string
 	found, err = tx.row(selectRecord+` where kind = $1 and programme = $2 and team = $3 and season = $4
-			and site = $5 and code = $6 and state = 'live'`,
+			and site = $5 and code = $6 and state = 'live' and code <> ''`,
 		[]any{kind, id.Programme, id.Team, id.Season, id.Site, id.Code},
 		&r.Key, &r.Kind, &r.State, &fields, &r.Head, &r.Seq)
 	if err != nil || !found {

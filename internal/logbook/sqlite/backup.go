@@ -45,12 +45,25 @@ func copyOnline(ctx context.Context, db *sql.DB, to string) error {
 	return settle(temp, to)
 }
 
-func copyPages(ctx context.Context, db *sql.DB, to string) error {
+func copyPages(ctx context.Context, db *sql.DB, to string) (err error) {
 	conn, err := db.Conn(ctx)
 	if err != nil {
 		return err
 	}
 	defer conn.Close()
+	// A look held open: else each change by another program in the meantime
+	// would make the copy start again.
+	if _, err := conn.ExecContext(ctx, "begin"); err != nil {
+		return err
+	}
+	defer func() {
+		_, end := conn.ExecContext(context.Background(), "rollback")
+		err = errors.Join(err, end)
+	}()
+	var n int64
+	if err := conn.QueryRowContext(ctx, "select count(*) from sqlite_schema").Scan(&n); err != nil {
+		return err
+	}
 	return conn.Raw(func(c any) error {
 		from, ok := c.(interface {
 			NewBackup(string) (*sqlite.Backup, error)

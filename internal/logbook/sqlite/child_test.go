@@ -35,7 +35,9 @@ func childMain(args []string) int {
 	var err error
 	switch args[0] {
 	case "import": // one import after another, until killed
-		err = childImport(ctx, path)
+		err = childImport(ctx, path, 0)
+	case "import slowly":
+		err = childImport(ctx, path, 20*time.Millisecond)
 	case "hold": // holds a change open until it is told to go on
 		err = childHold(ctx, path)
 	case "add": // as many changes as said
@@ -56,7 +58,7 @@ func childMain(args []string) int {
 // but more than the child's cache holds, so that some reach the file early.
 const recordsAnImport = 40
 
-func childImport(ctx context.Context, path string) error {
+func childImport(ctx context.Context, path string, pause time.Duration) error {
 	book, err := Open(ctx, path, Options{cachePages: 5})
 	if err != nil {
 		return err
@@ -87,6 +89,7 @@ func childImport(ctx context.Context, path string) error {
 			return err
 		}
 		fmt.Println("kept", n)
+		time.Sleep(pause)
 	}
 }
 
