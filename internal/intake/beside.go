@@ -181,9 +181,16 @@ func (b *builder) child(l *lineReader, numbers map[string]int) {
 			continue
 		}
 		name := b.r.columns[slot]
-		if old := rec.Get(name); old != "" && old != v && name != "notes" {
-			if _, _, column := sheet.Find(sheet.Wide, name); column {
+		if old := rec.Get(name); old != "" && old != v {
+			_, _, column := sheet.Find(sheet.Wide, name)
+			switch {
+			case name == "notes":
+				rec.put(slot, old+"; "+v)
+			case column:
 				b.r.Faults = append(b.r.Faults, Fault{Place: l.t.Place(l.i, l.s.to(name)), Wrong: said("intake.lines-disagree", "column", name, "value", v, "before", old), Do: said("intake.lines-disagree-do")})
+			case !b.p.a.done["varies!"+name]:
+				b.p.a.done["varies!"+name] = true
+				b.notices = append(b.notices, Notice{l.t.Place(l.i, l.s.to(toCovar+name)), said("intake.varies", "heading", name)})
 			}
 			continue
 		}
@@ -374,7 +381,15 @@ func (b *builder) fate(l *lineReader, f assay.StakeFate) {
 }
 
 func (b *builder) writeFates() {
-	for key, fates := range b.fates {
+	keys := make([]fateKey, 0, len(b.fates))
+	for key := range b.fates {
+		keys = append(keys, key)
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		return keys[i].rec < keys[j].rec || keys[i].rec == keys[j].rec && keys[i].check < keys[j].check
+	})
+	for _, key := range keys {
+		fates := b.fates[key]
 		b.r.Records[key.rec].set("fates_at_check"+strconv.Itoa(key.check), sheet.FormatFates(fates))
 	}
 }

@@ -84,6 +84,9 @@ func (f *field) text(s *Map, raw string) (string, *sheet.Fault) {
 }
 
 func (f *field) count(raw string) (string, *sheet.Fault) {
+	if isDigits(raw) {
+		return raw, nil
+	}
 	if raw == "" || isBlank(raw) {
 		return "", nil
 	}
@@ -104,6 +107,9 @@ func (f *field) count(raw string) (string, *sheet.Fault) {
 }
 
 func (f *field) number(s *Map, raw string) (string, *sheet.Fault) {
+	if f.unit == "" && isDecimal(raw) {
+		return raw, nil
+	}
 	if raw == "" || isBlank(raw) {
 		return "", nil
 	}
@@ -135,14 +141,14 @@ func sameUnit(written, own string) bool {
 	return w == o || o == "" && (w == "psu" || w == "ppt" || w == "deg" || w == "grados")
 }
 
-// inUnit turns a value from another unit; rounded to 6 digits behind the point,
+// inUnit turns a value from another unit; rounded to 4 digits behind the point,
 // so that 20 cm is 0.2 m and not 0.20000000000000001.
 func inUnit(v float64, from, to string) float64 {
 	factor := map[string]float64{"cm>m": 0.01, "mm>m": 0.001, "ft>m": 0.3048, "feet>m": 0.3048, "pies>m": 0.3048, "cm>mm": 10, "in>mm": 25.4, "m>mm": 1000}[from+">"+to]
 	if from == "f" {
 		v, factor = v-32, 5.0/9
 	}
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v*factor, 'f', 6, 64), 64)
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v*factor, 'f', 4, 64), 64)
 	if err != nil {
 		return v * factor
 	}

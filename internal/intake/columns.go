@@ -19,6 +19,8 @@ type shape struct {
 	headings []string
 	kept     bool // the map was kept: nothing is proposed anew
 	written  map[string]string
+	sited    bool // it names sites
+	ownTimes bool // of a table beside: its bare date and time are the check's
 	checks   int  // highest number of a check its columns name
 	left     bool // some column counts baits left
 }
@@ -38,12 +40,14 @@ var sofarWords = regexp.MustCompile(`\b(so far|cumulative|cum|acumulados?|acumul
 func meaningOf(h Heading) sayOf {
 	s := sayOf{heading: h.String()}
 	text := plain(h.Text)
+	// What stands in brackets counts here: "eaten (new)".
+	all := plain(strings.NewReplacer("(", " ", ")", " ", "[", " ", "]", " ").Replace(h.Text))
 	if _, _, canonical := sheet.Find(sheet.Wide, strings.ToLower(h.Text)); !canonical {
-		if eachWords.MatchString(text) {
+		if eachWords.MatchString(all) {
 			s.each = true
 			text = strings.Join(strings.Fields(eachWords.ReplaceAllString(text, " ")), " ")
 		}
-		if sofarWords.MatchString(text) && text != "total" {
+		if sofarWords.MatchString(all) && text != "total" {
 			s.sofar = true
 			text = strings.Join(strings.Fields(sofarWords.ReplaceAllString(text, " ")), " ")
 		}
@@ -98,13 +102,27 @@ func (p *plan) proposeColumns(s *shape) {
 		p.stakeMatrix(s, says)
 	}
 	s.m.Hours = hoursOf(says)
+	if len(s.m.Hours) > 0 {
+		// T1 beside T24 means an hour, not a number.
+		for c := range says {
+			if x := &says[c]; x.known && x.loose && x.check > 0 {
+				x.soakH, x.check = float64(x.check), 0
+			}
+		}
+		s.m.Hours = hoursOf(says)
+	}
 	p.numberChecks(s, says)
 	taken := map[string]int{}
+	// A table that has no site of its own, or names setting out apart, speaks of
+	// the check where it says only "date" and "time".
+	s.sited = has["site"]
+	s.ownTimes = !has["checked_at"] && !has["checked_at:date"] && (!has["site"] || has["deployed_at"] && has["deployed_at:date"])
 	s.m.Columns = make([]Column, len(says))
 	for c := range says {
 		s.m.Columns[c] = p.column(s, says[c], c, taken)
 	}
 	p.meanings(s, says)
+	p.whichColumn(s)
 	for c := range s.m.Columns {
 		col := s.m.Columns[c]
 		if col.Heading == "" && col.To == toSkip {
@@ -210,7 +228,7 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 			to = "check" + strconv.Itoa(max(x.check, 1)) + "_at"
 		}
 	}
-	to = p.forTable(s.m.Table, to)
+	to = p.forTable(s, to)
 	base, ending := cutEnding(to)
 	if def, _, ok := p.find(s.m.Table, base); ok && def.Kind == sheet.Instant {
 		ending = p.timeEnding(s, c, ending)
@@ -248,8 +266,12 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 
 // forTable turns the columns of deployments into those of tables with one line
 // per check where the words are the same.
-func (p *plan) forTable(t sheet.Table, to string) string {
+func (p *plan) forTable(s *shape, to string) string {
+	t := s.m.Table
 	base, ending := cutEnding(to)
+	if t == sheet.Checks && base == "deployed_at" && s.ownTimes && (ending != "" || !s.sited) {
+		return "checked_at" + ending
+	}
 	if t == sheet.Checks {
 		switch base {
 		case "consumed_by_check1":

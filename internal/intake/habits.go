@@ -7,6 +7,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/sheet"
+	"soakline/internal/words"
 )
 
 // habits settles how values are written, over all tables together where one
@@ -32,6 +33,7 @@ func (p *plan) dayOrder() {
 	var dayAt, monthAt, openAt assay.Place
 	var dayText, monthText, openText string
 	hint := ""
+	halfDays := false // clocks with am and pm
 	var unsettled []*shape
 	for _, s := range p.shapes {
 		if s.m.DayOrder != "" {
@@ -47,6 +49,9 @@ func (p *plan) dayOrder() {
 			for _, t := range s.tables {
 				for i := range t.Len() {
 					text, k := t.Cell(i, c)
+					if k == Text && len(text) < 24 && (text != "") && (text[len(text)-1]|0x20 == 'm') {
+						halfDays = true
+					}
 					if k != Text || len(text) < 6 || len(text) > 40 || text[0] < '0' || text[0] > '9' {
 						continue
 					}
@@ -95,6 +100,9 @@ func (p *plan) dayOrder() {
 	default:
 		q.Said, q.Where = said("intake.ask-day-order", "text", openText, "n", open), openAt
 		q.Proposal, q.Why = "day-first", said("intake.because-most-places")
+		if halfDays {
+			q.Proposal, q.Why = "month-first", said("intake.because-half-days")
+		}
 	}
 	v, _ := p.a.ask(q)
 	set(v)
@@ -150,7 +158,9 @@ func (p *plan) decimals() {
 	q := Question{Key: "decimal", Where: at, Options: options("comma", "point")}
 	switch {
 	case first == "":
-		set("point")
+		if points > 0 {
+			set("point")
+		}
 		return
 	case commas > 0 && points == 0:
 		set("comma")
@@ -214,7 +224,7 @@ func (p *plan) serials(s *shape) {
 // where they can: a count that falls is no running total, and counts that
 // together pass the number of baits are no parts.
 func (p *plan) counts(s *shape) {
-	if s.m.Counts != "" || s.kept {
+	if s.m.Counts != "" {
 		return
 	}
 	var cols []int
@@ -248,7 +258,6 @@ func (p *plan) counts(s *shape) {
 		return
 	}
 	if !open || eaten < 2 {
-		s.m.Counts = "cumulative"
 		return
 	}
 	s.m.Counts = p.decideCounts(s, s.parts())
@@ -287,9 +296,10 @@ func (s *shape) parts() (out []series) {
 func (p *plan) decideCounts(s *shape, rows []series) string {
 	falls, over, n := 0, 0, 0
 	for _, x := range rows {
-		sum, fell := 0, false
+		sum, fell, slip := 0, false, false
 		for i, v := range x.counts {
 			sum += v
+			slip = slip || v > x.baits // a count above the baits tells nothing
 			fell = fell || i > 0 && v < x.counts[i-1]
 		}
 		if len(x.counts) > 1 {
@@ -297,7 +307,7 @@ func (p *plan) decideCounts(s *shape, rows []series) string {
 			if fell {
 				falls++
 			}
-			if x.baits > 0 && sum > x.baits {
+			if x.baits > 0 && sum > x.baits && !slip {
 				over++
 			}
 		}
@@ -305,7 +315,7 @@ func (p *plan) decideCounts(s *shape, rows []series) string {
 	where := s.tables[0].Place(-1, -1)
 	switch {
 	case n == 0:
-		return "cumulative"
+		return "" // nothing to tell by, and nothing that it would change
 	case over*20 > n && over > falls && falls*20 <= n:
 		p.a.reason(where, said("intake.why-cumulative", "n", over))
 		return "cumulative"
@@ -324,7 +334,6 @@ func (p *plan) decideCounts(s *shape, rows []series) string {
 // countsLong is counts for a table with one line per check.
 func (p *plan) countsLong(s *shape) {
 	c, id, check := s.to("consumed"), s.to("deployment_id"), s.to("check")
-	s.m.Counts = "cumulative"
 	if c < 0 || id < 0 || check < 0 || strings.EqualFold(s.m.Columns[c].Heading, "consumed") {
 		return
 	}
@@ -360,7 +369,6 @@ func (p *plan) blanks(s *shape) {
 		if *x.to != "" {
 			continue
 		}
-		*x.to = "unread"
 		blank, zero, col := 0, 0, -1
 		for c, m := range s.m.Columns {
 			base, _ := cutEnding(m.To)
@@ -380,6 +388,7 @@ func (p *plan) blanks(s *shape) {
 		switch {
 		case blank == 0:
 		case zero > 0:
+			*x.to = "unread"
 			p.a.reason(s.where(col), said("intake.why-zeros-written", "n", zero))
 		default:
 			q := Question{Key: "blank:" + x.base, Said: said("intake.ask-blank", "heading", s.headings[col], "n", blank), Where: s.where(col),
@@ -399,6 +408,15 @@ func (s *shape) blanksIn(c int) (blank, zero int) {
 		b, _ := cutEnding(m.To)
 		if o != c && (digits != "" && strings.HasSuffix(strings.TrimSuffix(b, "_at"), "check"+digits) || digits == "" && (b == "checked_at" || b == "consumed" || b == "lost")) {
 			near = append(near, o)
+		}
+	}
+	if len(near) == 0 {
+		// Nothing else is said of that check: any other count of the line.
+		for o, m := range s.m.Columns {
+			b, _ := cutEnding(m.To)
+			if o != c && (strings.HasPrefix(b, "consumed") || strings.HasPrefix(b, "lost")) {
+				near = append(near, o)
+			}
 		}
 	}
 	for _, t := range s.tables {
@@ -528,4 +546,63 @@ func metaValue(t *Table, column string) (Pair, bool) {
 		}
 	}
 	return Pair{}, false
+}
+
+// whichColumn looks, for a column that a table of deployments needs and no
+// heading names, among those with unknown headings for values that would fit.
+func (p *plan) whichColumn(s *shape) {
+	if s.m.Table != sheet.Wide {
+		return
+	}
+	for _, name := range []string{"deployed_at", "site", "habitat", "baits_deployed"} {
+		if s.has(name) || p.inMeta(s, name) {
+			continue
+		}
+		q := Question{Key: "column:" + name, Said: said("intake.ask-column", "column", words.Ref{Slug: "column." + name}), Where: s.where(-1)}
+		for c, col := range s.m.Columns {
+			if strings.HasPrefix(col.To, toCovar) && p.fits(s, c, name) {
+				q.Options = append(q.Options, Option{Value: col.Heading})
+			}
+		}
+		if len(q.Options) == 0 {
+			continue
+		}
+		q.Proposal, q.Why = q.Options[0].Value, said("intake.because-fits", "heading", q.Options[0].Value)
+		q.Options = append(q.Options, options("none")...)
+		v, _ := p.a.ask(q)
+		for c := range s.m.Columns {
+			if col := &s.m.Columns[c]; col.Heading == v && strings.HasPrefix(col.To, toCovar) {
+				col.To = name
+				if name == "deployed_at" {
+					col.To += p.timeEnding(s, c, "")
+				}
+				break
+			}
+		}
+	}
+}
+
+// fits says whether the values of column c could be those of a needed column.
+func (p *plan) fits(s *shape, c int, name string) bool {
+	n, good := 0, 0
+	seen := map[string]bool{}
+	s.sample(c, func(text string, k Kind) {
+		n++
+		seen[text] = true
+		switch name {
+		case "deployed_at":
+			if st, ok := readStamp(text, k, "", ""); ok && st.hasDate && st.hasClock {
+				good++
+			}
+		case "baits_deployed":
+			if v, ok := number(text); ok && v >= 5 && v <= 200 {
+				good++
+			}
+		default:
+			if k == Text && !looksValue(text) && len(text) <= 40 {
+				good++
+			}
+		}
+	})
+	return n > 0 && good*10 >= n*9 && (name == "deployed_at" || len(seen)*2 <= n+1)
 }

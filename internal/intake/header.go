@@ -70,10 +70,14 @@ func (t *Table) headerScore(i int) float64 {
 	known, texts, numbers := 0, 0, 0
 	seen := map[string]bool{}
 	repeats := 0
+	counted := t.countsUp(i) // stakes 1, 2, 3 … as headings
 	for c := range int(t.g.lines[i].cells) {
 		s, kind := t.g.cell(i, c)
 		switch {
 		case s == "":
+			continue
+		case counted && isDigits(s):
+			known++
 			continue
 		case kind != Text || looksValue(s):
 			numbers++
@@ -90,10 +94,25 @@ func (t *Table) headerScore(i int) float64 {
 			}
 		}
 	}
-	if texts < 2 || numbers > texts/2 {
+	if texts < 2 && !counted || numbers > texts/2 {
 		return 0
 	}
 	return float64(10*known+texts) - 3*float64(numbers) - float64(repeats) + 1/float64(i+2)
+}
+
+// countsUp says whether a line holds at least five numbers in a row that count
+// up by one.
+func (t *Table) countsUp(i int) bool {
+	run, last := 0, -1
+	for c := range int(t.g.lines[i].cells) {
+		s, _ := t.g.cell(i, c)
+		if n, ok := number(s); ok && isDigits(s) && (n == last+1 || run == 0) {
+			run, last = run+1, n
+		} else if run < 5 {
+			run = 0
+		}
+	}
+	return run >= 5
 }
 
 var valuePattern = regexp.MustCompile(`^[-+−]?\d+([.,:/ -]\d+)*\s*([°'"′″NSEWOnsewo.]|a\.?m\.?|p\.?m\.?|[TZ])*.*$`)
@@ -319,7 +338,7 @@ func (t *Table) takeLines(first, header int) {
 			}
 		}
 		switch {
-		case totalWords[plain(strings.TrimRight(word, ":= "))]:
+		case len(word) < 24 && totalWords[plain(strings.TrimRight(word, ":= "))]:
 			t.notice(line, said("intake.totals-left-out", "word", word))
 			continue
 		case filled > 1 && t.sameAs(i, header):

@@ -64,6 +64,7 @@ type meaning struct {
 	check  int     // 1.. when the heading numbers the check; 0 when it does not
 	soakH  float64 // when it names the check by its hours
 	weak   bool    // the word has another usual meaning
+	loose  bool    // the check is only a figure: a number or hours
 }
 
 // Targets of a column that are not columns of the datasheet by themselves.
@@ -132,14 +133,15 @@ func readHeading(s string) (m meaning, ok bool) {
 		return m, true
 	}
 	rest, check, soakH, named := checkOf(p)
+	loose := named && !checkNumbered.MatchString(p) && !numberedCheck.MatchString(p) && !ordinalCheck.MatchString(p) && !hoursCheck.MatchString(p)
 	if named {
 		rest = significant(rest)
 		if rest == "" {
 			// The heading names a check only: its counts or its time.
-			return meaning{target: "", check: check, soakH: soakH, weak: true}, true
+			return meaning{target: "", check: check, soakH: soakH, weak: true, loose: loose}, true
 		}
 		if m, ok := perCheck()[rest]; ok {
-			m.check, m.soakH = check, soakH
+			m.check, m.soakH, m.loose = check, soakH, loose
 			return m, true
 		}
 		return meaning{}, false

@@ -140,7 +140,16 @@ func (p *plan) meanings(s *shape, says []sayOf) {
 				continue
 			}
 		}
-		q := Question{Key: "meaning:" + x.heading, Said: said("intake.ask-meaning", "heading", x.heading), Where: t.Place(-1, c),
+		if x.target != "" && s.has("lost"+strings.TrimPrefix(base, "consumed")) {
+			p.a.reason(t.Place(-1, c), said("intake.why-lost-apart", "heading", x.heading))
+			continue
+		}
+		// One question for the same word at every check.
+		word, _, _, _ := checkOf(plain(x.heading))
+		if word = significant(word); word == "" {
+			word = "check"
+		}
+		q := Question{Key: "meaning:" + word, Said: said("intake.ask-meaning", "heading", x.heading), Where: t.Place(-1, c),
 			Options: options("gone", "left", "lost", "each"), Proposal: "gone", Why: said("intake.because-usual-word")}
 		v, _ := p.a.ask(q)
 		switch v {

@@ -11,8 +11,6 @@ import (
 	"soakline/internal/sheet"
 )
 
-var plainDegrees = regexp.MustCompile(`^-?\d{1,3}(?:\.\d+)?$`)
-
 // Units of a column of degrees whose heading names its side: unsigned values
 // are then west, or south.
 const (
@@ -35,7 +33,7 @@ func (l *lineReader) position() {
 		return
 	} else {
 		c = l.column(lat)
-		if plainDegrees.MatchString(lat) && plainDegrees.MatchString(lon) {
+		if isDegrees(lat) && isDegrees(lon) {
 			l.x.set("latitude", lat)
 			l.x.set("longitude", lon)
 			return
@@ -62,12 +60,15 @@ func (l *lineReader) degrees(k int) string {
 		return ""
 	}
 	text, _ := l.t.Cell(l.i, f.c)
+	if f.unit == "" && isDegrees(text) {
+		return text
+	}
 	text = strings.Replace(text, "−", "-", 1)
 	if l.s.m.Decimal == "comma" && commaNumber.MatchString(text) {
 		text = strings.Replace(text, ",", ".", 1)
 	}
 	text = strings.TrimPrefix(text, "+")
-	if (f.unit == unitWest || f.unit == unitSouth) && plainDegrees.MatchString(text) && text[0] != '-' {
+	if (f.unit == unitWest || f.unit == unitSouth) && isDegrees(text) && text[0] != '-' {
 		text = "-" + text
 	}
 	return text

@@ -173,6 +173,8 @@ func (l *lineReader) field(f *field) {
 		l.any = true
 	}
 	switch {
+	case f.base == "check" && f.def.Table != sheet.Wide:
+		return // read before, by beside
 	case f.base == toPosition:
 		l.pos, l.posC = raw, f.c
 		return
@@ -238,7 +240,7 @@ func (l *lineReader) counts(last int, has func(base string) bool) {
 	for k := 1; k <= last; k++ {
 		n := strconv.Itoa(k)
 		eaten, lost := "consumed_by_check"+n, "lost_by_check"+n
-		visited := l.met[k] || l.x.Get("check"+n+"_at") != ""
+		visited := l.met[k] || l.x.Get("check"+n+"_at") != "" || !has("check"+n+"_at")
 		noEaten, noLost := l.x.Get(eaten) == "" && has(eaten), l.x.Get(lost) == "" && has(lost)
 		if m.BlankEaten == "zero" && noEaten && (visited || l.x.Get(lost) != "") {
 			l.x.set(eaten, "0")

@@ -45,11 +45,15 @@ func (l *lineReader) time(f *field, raw string, kind Kind) {
 		return
 	}
 	if kind == Text && f.ending == "" {
+		if isInstant(raw) {
+			l.setOwnTime(f, raw)
+			return
+		}
 		if m, fault := sheet.ParseMoment(f.base, raw); fault == nil {
 			if !strings.Contains(raw, "T") {
 				raw = sheet.FormatMoment(m)
 			}
-			l.setTime(f.base, raw)
+			l.setOwnTime(f, raw)
 			return
 		}
 	}
@@ -124,6 +128,15 @@ func (l *lineReader) setTime(base, text string) {
 	}
 	l.noteMet(base)
 	l.x.set(base, text)
+}
+
+// setOwnTime is setTime for a column that is already looked up.
+func (l *lineReader) setOwnTime(f *field, text string) {
+	if f.slot < 0 {
+		l.own[f.base] = text
+		return
+	}
+	l.x.put(f.slot, text)
 }
 
 func (l *lineReader) noteMet(base string) {

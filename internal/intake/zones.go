@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -15,7 +16,8 @@ import (
 type clock struct {
 	loc   *time.Location
 	fixed bool
-	n     int // bare times read by it
+	n     int  // bare times read by it
+	open  bool // by a proposal that nobody has confirmed
 }
 
 var offsetPattern = regexp.MustCompile(`^(?:UTC|GMT)?\s*([+\-−])(\d{1,2})(?::?(\d{2}))?$`)
@@ -66,7 +68,7 @@ func (b *builder) resolve() {
 	}
 	byName := map[string]int{}
 	for _, z := range zones {
-		if z.loc != nil {
+		if z.loc != nil && !z.open {
 			byName[zoneName(z)] += z.n
 		}
 	}
@@ -111,8 +113,26 @@ func (b *builder) inZone(p pending, z *clock) string {
 		}
 		q.Options = append(q.Options, Option{Value: sheet.FormatMoment(m)})
 	}
+	b.bySoak(p, at, &q)
 	v, _ := b.p.a.ask(q)
 	return v
+}
+
+// bySoak proposes, for a check, the moment nearest to its nominal soak.
+func (b *builder) bySoak(p pending, at []assay.Moment, q *Question) {
+	_, k, ok := sheet.Find(sheet.Wide, p.column)
+	out, fault := sheet.ParseMoment("deployed_at", b.r.Records[p.rec].Get("deployed_at"))
+	if !ok || k < 1 || k > len(b.p.a.c.NominalH) || fault != nil || !out.Known() || p.into != nil {
+		return
+	}
+	gap := func(m assay.Moment) float64 { return math.Abs(m.At.Sub(out.At).Hours() - b.p.a.c.NominalH[k-1]) }
+	best := at[0]
+	for _, m := range at[1:] {
+		if gap(m) < gap(best) {
+			best = m
+		}
+	}
+	q.Proposal, q.Why = sheet.FormatMoment(best), said("intake.because-soak", "hours", b.p.a.c.NominalH[k-1])
 }
 
 // settleZones finds the clock of every site that has bare times: the site
@@ -160,8 +180,9 @@ func (b *builder) settleZones() map[string]*clock {
 			q.Proposal, q.Why = list[0], said("intake.because-position", "zone", list[0])
 		}
 		q.Options = plainOptions(list)
-		v, _ := b.p.a.ask(q)
+		v, settled := b.p.a.ask(q)
 		z, ok := loadClock(v)
+		z.open = !settled
 		if !ok && v != "" && !b.p.a.done[q.Key+"!"] {
 			b.p.a.done[q.Key+"!"] = true
 			b.p.a.faults = append(b.p.a.faults, Fault{Place: q.Where, Wrong: said("intake.zone-unknown", "value", v), Do: said("intake.zone-choose")})
@@ -183,7 +204,10 @@ func (b *builder) knownZone(site string, p pending) (clock, bool) {
 	for _, m := range p.t.Meta {
 		if zoneKeys[plain(m.Key)] {
 			if z, ok := loadClock(m.Value); ok {
-				b.p.a.reason(placeOfPair(p.t, m), said("intake.why-zone-written", "zone", m.Value))
+				if key := "zone!" + p.t.File + m.Value; !b.p.a.done[key] {
+					b.p.a.done[key] = true
+					b.p.a.reason(placeOfPair(p.t, m), said("intake.why-zone-written", "zone", m.Value))
+				}
 				return z, true
 			}
 		}
