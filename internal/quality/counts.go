@@ -55,17 +55,17 @@ func baitsMissing(r *row) {
 }
 
 func countNegative(r *row) {
-	say := func(check int, field string, n int) {
+	say := func(check int, name string, n int) {
 		if n < 0 {
-			r.say(hit{check: check, field: field, value: itoa(n), with: map[string]any{"count": n}})
+			r.say(hit{check: check, field: column(name, check), value: itoa(n), with: map[string]any{"count": n}})
 		}
 	}
 	say(0, "baits_deployed", r.d.Baits)
 	say(0, "stakes_retrieved", r.d.StakesRetrieved.Or(0))
 	for _, c := range r.d.Checks {
-		say(c.Number, column(consumedCol, c.Number), c.Consumed.Or(0))
-		say(c.Number, column(lostCol, c.Number), c.Lost.Or(0))
-		say(c.Number, column(unreadCol, c.Number), c.Unread.Or(0))
+		say(c.Number, consumedCol, c.Consumed.Or(0))
+		say(c.Number, lostCol, c.Lost.Or(0))
+		say(c.Number, unreadCol, c.Unread.Or(0))
 	}
 }
 

@@ -103,8 +103,8 @@ type verdict struct {
 	km     float64 // from there
 	mended point   // of a sign or an exchange
 	field  string
-	by     words.Ref // what it was compared with, in words
-	most   float64   // km that were allowed
+	by     compared
+	most   float64 // km that were allowed
 }
 
 type verdictKind int
@@ -167,7 +167,7 @@ func (j *judging) eachVerdict(do func(*row, point, verdict)) {
 }
 
 func (r *row) sayVerdict(p point, v verdict) {
-	with := map[string]any{"position": p.String(), "km": v.km, "compared": v.by, "most_km": v.most}
+	with := map[string]any{"position": p.String(), "km": v.km, "compared": v.by.ref(), "most_km": v.most}
 	if v.kind != farOff {
 		with["mended"] = v.mended.String()
 		with["mended_latitude"], with["mended_longitude"] = v.mended.lat, v.mended.lon
@@ -265,7 +265,7 @@ func positionOpenSea(j *judging) {
 func (j *judging) atShore(p point, v verdict) words.Ref {
 	var found []string
 	for _, o := range variants(p) {
-		if v.by.Slug != "" && v.kind == fine || !o.valid() || o.point == p {
+		if v.by.kind != nothing && v.kind == fine || !o.valid() || o.point == p {
 			continue
 		}
 		if km := j.ask(o.point); math.Abs(km) <= shoreKm {

@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -185,6 +186,16 @@ func TestNearAgainstEveryPair(t *testing.T) {
 			if got[s.deps[i].ID] != want {
 				t.Fatalf("row %d: near %v, by every pair %v", i, got[s.deps[i].ID], want)
 			}
+		}
+	})
+}
+
+// plain has a short way for names that are plain already.
+func TestPlain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.StringOf(rapid.SampledFrom([]rune("aZ é\u00a0\t9-"))).Draw(t, "name")
+		if got, want := plain(s), strings.ToLower(strings.Join(strings.Fields(s), " ")); got != want {
+			t.Fatalf("plain(%q) = %q, want %q", s, got, want)
 		}
 	})
 }

@@ -148,8 +148,11 @@ func thresholdUnlikeDefault(r *row) {
 
 func meansUnlikeDefault(r *row) {
 	usual := r.j.usual
+	if r.p == usual || !r.protocolKnown {
+		return
+	}
 	a, b := slices.Sorted(slices.Values(r.p.CountsAsConsumed)), slices.Sorted(slices.Values(usual.CountsAsConsumed))
-	if r.protocolKnown && !slices.Equal(a, b) {
+	if !slices.Equal(a, b) {
 		r.say(hit{field: "protocol", value: r.d.Protocol, with: map[string]any{"means": texts(a), "default_means": texts(b),
 			"default": sheet.ProtocolName(*usual)}, about: []any{r.d.Protocol, strings.Join(texts(a), ", ")}})
 	}

@@ -33,7 +33,17 @@ func newSiteNames(list []assay.Site) siteNames {
 }
 
 // plain is a name without regard to case and to the spaces about and in it.
-func plain(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+func plain(s string) string {
+	simple := true
+	for i := range len(s) {
+		c := s[i]
+		simple = simple && (c > ' ' && c < 'A' || c > 'Z' && c < 0x7f || c == ' ' && i > 0 && i < len(s)-1 && s[i-1] != ' ')
+	}
+	if simple {
+		return s
+	}
+	return strings.ToLower(strings.Join(strings.Fields(s), " "))
+}
 
 func (n siteNames) fold(site string) string {
 	p := plain(site)
@@ -100,7 +110,7 @@ func (j *judging) judgeSite(k groupKey, rows []int, teamPlace map[groupKey]point
 		for _, i := range rows {
 			by := j.otherRows(i, rows)
 			if inList != "" {
-				by = words.Ref{Slug: "quality.site-list", With: map[string]any{"site": inList}}
+				by = compared{kind: siteList, site: inList}
 			}
 			out[i] = j.against(i, should, by, siteRadius(&j.rows[i]), true)
 		}
@@ -111,18 +121,43 @@ func (j *judging) judgeSite(k groupKey, rows []int, teamPlace map[groupKey]point
 	}
 }
 
+// compared is what a position was held against, said when it is needed.
+type compared struct {
+	kind comparedKind
+	site string
+	n    int // other rows
+}
+
+type comparedKind int
+
+const (
+	nothing comparedKind = iota
+	otherRows
+	siteList
+	teamRows
+)
+
+func (c compared) ref() words.Ref {
+	switch c.kind {
+	case otherRows:
+		return words.Ref{Slug: "quality.other-rows", With: map[string]any{"site": c.site, "n": c.n}}
+	case siteList:
+		return words.Ref{Slug: "quality.site-list", With: map[string]any{"site": c.site}}
+	}
+	return words.Ref{Slug: "quality.team-rows"}
+}
+
 // otherRows names the other rows of row i's site, by its own spelling of it.
-func (j *judging) otherRows(i int, rows []int) words.Ref {
-	return words.Ref{Slug: "quality.other-rows", With: map[string]any{"site": j.rows[i].d.Site, "n": len(rows) - 1}}
+func (j *judging) otherRows(i int, rows []int) compared {
+	return compared{otherRows, j.rows[i].d.Site, len(rows) - 1}
 }
 
 // withoutPlace judges a row whose site's rows do not agree on where it is.
 func (j *judging) withoutPlace(i int, rows []int, teamPlace map[groupKey]point) verdict {
 	d := j.rows[i].d
 	team, ok := teamPlace[groupKey{d.Programme, d.Team, d.Season}]
-	teamBy := words.Ref{Slug: "quality.team-rows", With: map[string]any{}}
 	if ok {
-		if v := j.against(i, team, teamBy, teamKm, false); v.kind != fine {
+		if v := j.against(i, team, compared{kind: teamRows}, teamKm, false); v.kind != fine {
 			return v
 		}
 	}
@@ -154,7 +189,7 @@ func (j *judging) others(i int, rows []int) point {
 }
 
 // against judges one row by where it should be.
-func (j *judging) against(i int, should point, by words.Ref, km float64, far bool) verdict {
+func (j *judging) against(i int, should point, by compared, km float64, far bool) verdict {
 	p, _ := j.rows[i].placed()
 	d := p.km(should)
 	if d <= km {

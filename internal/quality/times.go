@@ -35,21 +35,19 @@ func timeRules() []Rule {
 // written is one time of a record with its column.
 type written struct {
 	check int
-	field string
+	name  string // of the column, without the check's number
 	assay.Moment
 }
+
+func (t written) field() string { return column(t.name, t.check) }
 
 // eachTime calls with the known times of a record, in the order of the sheet.
 func (r *row) eachTime(do func(written)) {
 	d := r.d
-	say := func(check int, field string, m assay.Moment) {
-		if !m.Known() {
-			return
+	say := func(check int, name string, m assay.Moment) {
+		if m.Known() {
+			do(written{check, name, m})
 		}
-		if check > 0 {
-			field = column(field, check)
-		}
-		do(written{check, field, m})
 	}
 	say(0, "deployed_at", d.SetOut)
 	say(0, "deployed_until", d.SetOutUntil)
@@ -231,7 +229,7 @@ func inFuture(r *row) {
 	}
 	r.eachTime(func(t written) {
 		if t.At.After(r.j.ctx.Now) {
-			r.say(hit{check: t.check, field: t.field, value: sheet.FormatMoment(t.Moment),
+			r.say(hit{check: t.check, field: t.field(), value: sheet.FormatMoment(t.Moment),
 				with: map[string]any{"at": t.Local(), "now": r.j.ctx.Now.In(t.Local().Location())}, about: []any{t.Moment}})
 		}
 	})
@@ -317,7 +315,7 @@ func clockPutBack(r *row) {
 		l := t.Local()
 		reading := time.Date(l.Year(), l.Month(), l.Day(), l.Hour(), l.Minute(), l.Second(), l.Nanosecond(), time.UTC)
 		if len(sheet.InZone(reading, zone)) > 1 {
-			r.say(hit{check: t.check, field: t.field, value: sheet.FormatMoment(t.Moment),
+			r.say(hit{check: t.check, field: t.field(), value: sheet.FormatMoment(t.Moment),
 				with: map[string]any{"local": l.Format("2006-01-02 15:04"), "zone": t.Zone, "taken": l}})
 		}
 	})
@@ -355,7 +353,7 @@ func zoneAssumed(r *row) {
 		}
 	})
 	if n > 0 {
-		r.say(hit{check: 0, field: first.field, value: sheet.FormatMoment(first.Moment),
+		r.say(hit{check: 0, field: first.field(), value: sheet.FormatMoment(first.Moment),
 			with: map[string]any{"zone": first.Zone, "n": n, "at": first.Local()}, about: []any{first.Zone}})
 	}
 }
