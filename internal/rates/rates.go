@@ -44,7 +44,7 @@ type Options struct {
 	Level    float64
 	Group    Group
 	Seed     uint64
-	// Replicates is how often a group of 20 clusters or more is resampled; 0 is 500.
+	// Replicates is how often a group of 20 clusters or more is resampled; 0 is 400.
 	Replicates int
 	// Protocols by the name that deployments give ("standard 1"); "" stands for
 	// those whose protocol is not there. They hold the nominal soaks and what
@@ -64,7 +64,7 @@ func (o *Options) fill() error {
 		o.Level = 0.95
 	}
 	if o.Replicates == 0 {
-		o.Replicates = 500
+		o.Replicates = 400
 	}
 	switch {
 	case !slices.Contains(Methods, o.Interval):
