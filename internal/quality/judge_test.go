@@ -13,6 +13,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/rates"
+	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
 
@@ -293,5 +294,33 @@ func TestRowInTheWater(t *testing.T) {
 	s.ctx.Now = later(s.d().SetOut, 80*time.Minute).At
 	if all := Judge(s.deps, s.ctx); len(all) != 1 || all[0].Slug != "never-read" {
 		t.Errorf("80 minutes after setting out, 1 h ± 15 min: %v", all)
+	}
+}
+
+// Read from 12:00 to 18:00, check 1 has its middle at 15:00, after that of
+// check 2, read from 14:00 to 14:10: the times grow, the soaks do not.
+func TestSoaksOutOfOrder(t *testing.T) {
+	s := newSeason()
+	set := s.d().SetOut
+	s.check(1).At, s.check(1).Until = later(set, 3*time.Hour), later(set, 9*time.Hour)
+	s.check(2).At, s.check(2).Until = later(set, 5*time.Hour), later(set, 5*time.Hour+10*time.Minute)
+	if hits := of("checks-out-of-order", Judge(s.deps, s.ctx)); len(hits) != 1 || hits[0].Check != 2 {
+		t.Errorf("%v", hits)
+	}
+}
+
+// Under a narrow tolerance a late visit stays a deviation until it is off by a
+// quarter of the nominal soak: 24 h ± 0.5 h, read after 29 h and after 31 h.
+func TestFarOffUnderNarrowTolerance(t *testing.T) {
+	for h, want := range map[float64]string{29: "soak-off-nominal", 31: "soak-far-off"} {
+		s := newSeason()
+		s.ctx.Protocols, _ = sheet.Protocols()
+		p := s.ctx.Protocols["standard 1"]
+		p.Checks = []assay.Nominal{p.Checks[0], {SoakH: 24, ToleranceH: 0.5}}
+		s.ctx.Protocols["standard 1"] = p
+		soak(s, 2, h)
+		if all := Judge(s.deps, s.ctx); len(all) != 1 || all[0].Slug != want {
+			t.Errorf("%v h: %v, want %s", h, all, want)
+		}
 	}
 }

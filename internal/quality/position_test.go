@@ -199,3 +199,25 @@ func TestPlain(t *testing.T) {
 		}
 	})
 }
+
+// Of two slips that both land near the site, the one that lands nearer is told.
+func TestMendTakesTheNearest(t *testing.T) {
+	v, ok := mend(point{-0.01, -10}, point{0.01, 10}, 5)
+	if want := (point{0.01, 10}); !ok || v.mended != want {
+		t.Errorf("mended to %v, want %v", v.mended, want)
+	}
+}
+
+// Copies of one row are asked about as copies, not also as near.
+func TestCopiesAreNotAlsoNear(t *testing.T) {
+	s := newSeason()
+	s.deps = []assay.Deployment{good(0), good(0), good(0)}
+	for k := range s.deps {
+		s.deps[k].ID, s.deps[k].Where.Line = string(rune('A'+k)), k+2
+	}
+	s.deps[2].Checks[1].Consumed = assay.Some(13)
+	all := Judge(s.deps, s.ctx)
+	if len(all) != 2 || len(of("same-row-twice", all)) != 2 {
+		t.Errorf("two copies and a row beside them: %v", all)
+	}
+}
