@@ -1,9 +1,6 @@
 package rates
 
-import (
-	"soakline/internal/assay"
-	"soakline/internal/words"
-)
+import "soakline/internal/assay"
 
 // Slugs of why a deployment is kept out of results; with NeverRead and Impossible.
 const (
@@ -40,6 +37,8 @@ type Selection struct {
 	Flow     Flow
 	// Open marks, by place, deployments with an unanswered ask.
 	Open []bool
+
+	why map[int]string // slug of Excluded by place
 }
 
 // Enter chooses what enters results: no control and no practice rows, nothing
@@ -60,7 +59,7 @@ func Enter(ds []assay.Deployment, findings []assay.Finding) Selection {
 
 func enter(ds []assay.Deployment, findings []assay.Finding, readings []*reading) Selection {
 	block, open := weigh(ds, findings)
-	s := Selection{Open: open, Flow: Flow{Planned: len(ds)}, Excluded: []Excluded{}}
+	s := Selection{Open: open, Flow: Flow{Planned: len(ds)}, Excluded: []Excluded{}, why: map[int]string{}}
 	for k := range ds {
 		d := &ds[k]
 		if d.SetOut.Known() {
@@ -87,6 +86,7 @@ func enter(ds []assay.Deployment, findings []assay.Finding, readings []*reading)
 			continue
 		}
 		s.Excluded = append(s.Excluded, out)
+		s.why[k] = out.Slug
 	}
 	s.Flow.Analysed = len(s.In)
 	return s
@@ -137,5 +137,3 @@ func weigh(ds []assay.Deployment, findings []assay.Finding) (block []string, ope
 	}
 	return block, open
 }
-
-func wordsRef(slug string) words.Ref { return words.Ref{Slug: slug} }

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"soakline/internal/assay"
+	"soakline/internal/words"
 )
 
 // Interval is what baits of one deployment showed between two looks at them:
@@ -74,6 +75,7 @@ const (
 	checkUntimed    = "rates-check-without-time"
 	unreadRun       = "rates-unread-twice-assumed-same"
 	unreadNever     = "rates-unread-never-read-later"
+	impossibleHow   = "rates-impossible"
 	stakesNotListed = "rates-stakes-not-listed"
 	stakesTooMany   = "rates-more-stakes-than-baits"
 )
@@ -105,11 +107,8 @@ func (r *reading) say(slug string, with map[string]any) {
 }
 
 func (r *reading) refuse(what string, with map[string]any) *reading {
-	if with == nil {
-		with = map[string]any{}
-	}
-	with["what"] = wordsRef(what)
-	r.why, r.with, r.intervals = Impossible, with, nil
+	r.why, r.intervals = Impossible, nil
+	r.with = map[string]any{"what": words.Ref{Slug: what, With: with}}
 	return r
 }
 

@@ -171,23 +171,6 @@ func (e *lateFit) run() {
 	}
 }
 
-func (e *lateFit) logLik(q []float64) float64 {
-	hs := make([]float64, e.size)
-	ll := 0.0
-	for k := range e.ivs {
-		iv := &e.ivs[k]
-		e.hazards(iv, q, hs)
-		if iv.Late == nil {
-			if hs[0] > 0 || iv.Consumed > 0 {
-				ll += binomialLogLik(iv.Consumed, iv.AtRisk, hs[0])
-			}
-			continue
-		}
-		ll += iv.Split(hs[:1+len(iv.Late)], nil)
-	}
-	return ll
-}
-
 // covariance is that of log(1−q_s), from the observed information in the logits
 // of the q inside (0, 1): the score there is d − n q (Fisher's identity), and its
 // derivative is taken by central differences.

@@ -44,7 +44,7 @@ func (m Method) Limits(p, n, level float64) (lower, upper float64, err error) {
 	case ClopperPearson:
 		// The upper limit of x is 1 − the lower limit of n − x: near 1 the
 		// quantile itself loses digits.
-		lower, upper = betaLower(p*n, n, level, 1), 1-betaLower((1-p)*n, n, level, 1)
+		lower, upper = exactLower(p*n, n, level), 1-exactLower((1-p)*n, n, level)
 	case Jeffreys:
 		lower, upper = jeffreysLower(p, n, level), 1-jeffreysLower(1-p, n, level)
 	default:
@@ -76,14 +76,13 @@ func score(p, n, z float64) (lower, upper float64) {
 	return lower, upper
 }
 
-// betaLower is the lower limit of Clopper and Pearson (1934), Biometrika
-// 26:404-413, for x of n: the (1−level)/2 quantile of Beta(x, n−x+1). one is that
-// 1, so that Jeffreys can share the call.
-func betaLower(x, n, level, one float64) float64 {
+// exactLower is the lower limit of Clopper and Pearson (1934), Biometrika
+// 26:404-413, for x of n: the (1−level)/2 quantile of Beta(x, n − x + 1), 0 at x = 0.
+func exactLower(x, n, level float64) float64 {
 	if x <= 1e-12 {
 		return 0
 	}
-	return mathext.InvRegIncBeta(x, max(n-x, 0)+one, (1-level)/2)
+	return mathext.InvRegIncBeta(x, max(n-x, 0)+1, (1-level)/2)
 }
 
 // jeffreysLower is the (1−level)/2 quantile of Beta(x + ½, n − x + ½), 0 at x =

@@ -236,6 +236,12 @@ func Compute(ctx context.Context, ds []assay.Deployment, o Options) (*Result, er
 	for i := range res.Deployments {
 		res.tell(&res.Deployments[i], readings[in.In[i]], o.Level)
 	}
+	for k, r := range readings {
+		if r.why == Impossible && in.why[k] == Impossible {
+			with := map[string]any{"deployment": ds[k].ID, "what": r.with["what"]}
+			res.Messages = append(res.Messages, Message{Slug: impossibleHow, DeploymentID: ds[k].ID, With: with})
+		}
+	}
 	if o.Group != NoGroup {
 		if err := res.group(ctx, ds, in.In, readings, &o); err != nil {
 			return nil, err

@@ -38,16 +38,27 @@ func Weibull(ivs []Interval, level float64) WeibullFit {
 	fit := WeibullFit{LogLik: assay.Some(top + w.constants)}
 	fit.Shape.Estimate = assay.Some(math.Exp(x))
 	_, logScale := w.at(x)
-	fit.ScaleH.Estimate = assay.Some(math.Exp(logScale))
+	fit.ScaleH.Estimate = expIfFinite(logScale)
+	if !fit.ScaleH.Estimate.Known() { // so flat that no soak would do
+		return WeibullFit{}
+	}
 	half := chi1(level) / 2
 	shape := func(v float64) float64 { ll, _ := w.at(v); return ll - top + half }
 	fit.Shape.Lower = across(shape, x, -0.2, shapeLimit)
 	fit.Shape.Upper = across(shape, x, 0.2, shapeLimit)
 	if se := w.scaleError(x, logScale, top); se > 0 {
 		z := math.Sqrt(chi1(level))
-		fit.ScaleH.Lower, fit.ScaleH.Upper = assay.Some(math.Exp(logScale-z*se)), assay.Some(math.Exp(logScale+z*se))
+		fit.ScaleH.Lower, fit.ScaleH.Upper = expIfFinite(logScale-z*se), expIfFinite(logScale+z*se)
 	}
 	return fit
+}
+
+// expIfFinite is e^x where that is a number above 0.
+func expIfFinite(x float64) assay.Maybe[float64] {
+	if v := math.Exp(x); v > 0 && !math.IsInf(v, 1) && !math.IsNaN(v) {
+		return assay.Some(v)
+	}
+	return assay.None[float64]()
 }
 
 // across is exp of the root of f on the side of step from x.
