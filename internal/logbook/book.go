@@ -113,6 +113,8 @@ type Tx struct {
 	sql   *sql.Tx
 	stmts map[string]*sql.Stmt
 	write bool
+
+	source1 string // a source that is known to be there
 }
 
 // View runs look in a transaction that sees one state of the logbook.

@@ -232,13 +232,13 @@ func (m *merging) carryOut(p *plan) error {
 		p.settle[i] = v
 		p.now.Head, p.now.Seq = v.ID, v.Seq
 	}
-	if err := m.to.writeRecord(p.now, p.fresh); err != nil {
-		return err
-	}
 	for _, v := range slices.Concat(p.take, p.settle) {
 		if err := m.to.writeRevision(v); err != nil {
 			return err
 		}
+	}
+	if err := m.to.writeRecord(p.now, p.fresh); err != nil {
+		return err
 	}
 	for _, r := range p.redact {
 		m.report.Redacted++

@@ -45,13 +45,14 @@ func (tx *Tx) Put(r Record, s Stamp) (Revision, error) {
 		return Revision{}, err
 	}
 	fields := withoutEmpty(r.Fields)
-	if r.Key == "" {
+	if r.Key == "" && r.Head == "" { // new, so there is nothing to look for
 		key, err := tx.book.keys.next(s.When)
 		if err != nil {
 			return Revision{}, err
 		}
-		r.Key = key
-	} else if !keyForm.MatchString(r.Key) {
+		return tx.revise(Record{Kind: r.Kind, Key: key, State: Live}, fields, Create, Live, s)
+	}
+	if !keyForm.MatchString(r.Key) {
 		return Revision{}, newError(SlugKeyForm, nil, "key", r.Key)
 	}
 	was, found, err := tx.entry(r.Key)
@@ -149,10 +150,11 @@ func (tx *Tx) revise(was Record, fields map[string]string, a Action, state State
 	if a != Create && a != Settle && len(rev.Changed) == 0 && state == was.State {
 		return rev, nil
 	}
-	if s.Source != "" {
+	if s.Source != "" && s.Source != tx.source1 { // an import asks for one source many times
 		if _, err := tx.Source(s.Source); err != nil {
 			return Revision{}, err
 		}
+		tx.source1 = s.Source
 	}
 	id, err := tx.book.keys.next(s.When)
 	if err != nil {
@@ -164,10 +166,10 @@ func (tx *Tx) revise(was Record, fields map[string]string, a Action, state State
 	if err := tx.checkIdentity(was, now); err != nil {
 		return Revision{}, err
 	}
-	if err := tx.writeRecord(now, a == Create); err != nil {
+	if err := tx.writeRevision(rev); err != nil {
 		return Revision{}, err
 	}
-	return rev, tx.writeRevision(rev)
+	return rev, tx.writeRecord(now, a == Create)
 }
 
 // checkIdentity refuses a second live record with one identity.

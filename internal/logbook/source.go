@@ -139,7 +139,12 @@ func (tx *Tx) AddAlias(a Alias) error {
 	if a.Line < 0 {
 		return newError(SlugStampLine, nil, "line", a.Line)
 	}
-	if _, err := tx.known(a.Record); err != nil {
+	var kind string
+	found, err := tx.row(`select kind from record where key = $1`, []any{a.Record}, &kind)
+	if err == nil && !found {
+		err = newError(SlugNoRecord, nil, "key", a.Record)
+	}
+	if err != nil {
 		return err
 	}
 	return tx.exec(`insert into alias (record, source_name, earlier, line) values ($1, $2, $3, $4) on conflict do nothing`,

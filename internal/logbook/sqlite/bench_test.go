@@ -44,6 +44,7 @@ func importMany(book *logbook.Book, n int) error {
 	})
 }
 
+// many is how many deployments the benchmarks hold.
 const many = 100_000
 
 // BenchmarkImport puts 100,000 deployments of 20 fields in one transaction.

@@ -19,12 +19,15 @@ create table source (
 	original_hash text not null check (length(original_hash) = 64)
 ) strict;
 
+-- A record and its first revision point to each other. The revision is written
+-- first and its pointer is looked at last: the other way round SQLite would
+-- look through all records at each new revision for one that waits for it.
 create table record (
 	key text primary key check (length(key) = 36),
 	kind text not null check (kind <> ''),
 	state text not null check (state in ('live', 'withdrawn')),
 	fields text not null check (json_valid(fields)),
-	head text not null references revision (id) deferrable initially deferred,
+	head text not null references revision (id),
 	seq integer not null check (seq >= 1),
 	programme text not null,
 	team text not null,
