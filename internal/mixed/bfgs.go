@@ -11,8 +11,8 @@ type search struct {
 	upper   []float64 // largest value of each coordinate
 	tol     float64   // stop when ½ g'Hg is below it
 	limit   int
-	// hopeless, if set, is asked after each step with the value and ½ g'Hg.
-	hopeless func(value, gain float64) bool
+	// hopeless, if set, is asked after each step with the place, its value and ½ g'Hg.
+	hopeless func(theta []float64, value, gain float64) bool
 }
 
 type searchEnd int
@@ -56,7 +56,7 @@ func (s *search) run(theta, h []float64) (value float64, end searchEnd) {
 			restarted = true
 			continue
 		}
-		if s.hopeless != nil && it > 1 && s.hopeless(value, slope/2) {
+		if s.hopeless != nil && it > 1 && s.hopeless(theta, value, slope/2) {
 			return value, searchHopeless
 		}
 		vn, ok := s.line(theta, d, g, gn, tn, value, slope)

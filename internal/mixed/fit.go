@@ -37,7 +37,7 @@ func (o Options) filled() (Options, error) {
 		o.Quadrature = 1
 	}
 	if o.Starts <= 0 {
-		o.Starts = 4
+		o.Starts = 5
 	}
 	return o, nil
 }

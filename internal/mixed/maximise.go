@@ -27,6 +27,7 @@ const (
 	maxIterations = 300
 	logSDMax      = 3.4 // an SD of 30: every group all or nothing
 	logKappaMax   = 4.6
+	logSmall      = -1.6 // an SD of 0.2: climbs start above it, since near zero a log SD is flat
 	zeroGain      = 1e-5 // an SD above zero must gain more log-likelihood than this
 )
 
@@ -43,7 +44,7 @@ func (c *climber) objective(ws *workspace) func(theta, grad []float64) float64 {
 }
 
 // climb starts at θ; hopeless as in search.
-func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(v, g float64) bool) *fitted {
+func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(theta []float64, v, g float64) bool) *fitted {
 	ws := newWorkspace(m)
 	n := m.dim()
 	out := &fitted{m: m, theta: append([]float64(nil), theta...), ws: ws}
@@ -102,7 +103,7 @@ func (c *climber) firstInverse(ws *workspace, theta []float64) []float64 {
 }
 
 // startingSDs are the deterministic starts: even, the outermost level large,
-// the innermost large, everything small.
+// the innermost large, everything small, everything large.
 func startingSDs(levels, starts int) [][]float64 {
 	var out [][]float64
 	fill := func(all, first, last float64) {
@@ -122,6 +123,7 @@ func startingSDs(levels, starts int) [][]float64 {
 		fill(0.15, 0.15, 1.2)
 	}
 	fill(0.1, 0.1, 0.1)
+	fill(3, 3, 3)
 	if starts < len(out) {
 		out = out[:max(starts, 1)]
 	}
@@ -173,10 +175,10 @@ func (c *climber) maximise() *fitted {
 // challenge climbs m from θ until it is clear that it does not lead above best;
 // else it is climbed to its end.
 func (c *climber) challenge(best *fitted, m *model, theta []float64) *fitted {
-	rough := c.climb(m, theta, 1e-3, func(v, gain float64) bool {
-		return v+10*gain < best.value
+	rough := c.climb(m, theta, 1e-3, func(at []float64, v, gain float64) bool {
+		return v+10*gain < best.value || best.within(at)
 	})
-	if rough.value < best.value-0.05 && rough.end != searchLimit || rough.near(best) {
+	if rough.value < best.value-0.05 && rough.end != searchLimit || rough.near(best) || best.within(rough.theta) {
 		return best
 	}
 	next := c.climb(m, rough.theta, c.tol, nil)
@@ -184,6 +186,26 @@ func (c *climber) challenge(best *fitted, m *model, theta []float64) *fitted {
 		return next
 	}
 	return best
+}
+
+// within reports whether θ lies less than a standard error, as the search's
+// inverse Hessian tells it, from where the climb ended, in every coordinate: in
+// its basin, where another climb would end at the same place.
+func (a *fitted) within(theta []float64) bool {
+	n := len(a.theta)
+	if n != len(theta) {
+		return false
+	}
+	for i, v := range a.theta {
+		most := a.h[i*n+i]
+		if i >= a.m.q {
+			most = math.Min(most, 0.1) // a log SD near zero is flat without being a maximum
+		}
+		if d := v - theta[i]; d*d > most {
+			return false
+		}
+	}
+	return true
 }
 
 // near reports whether two climbs of one model end at the same place.
@@ -213,21 +235,41 @@ func (a *fitted) without(k int) (*model, []float64) {
 	return &m, theta
 }
 
-// subModels compares the fit with every model that has one SD fewer, as long as
-// that leads on.
+// subModels compares the fit with every model that has one SD (or κ) fewer, as
+// long as that leads on. Each is climbed from the fit, and once more with its
+// small SDs raised, since near zero a log SD is flat.
 func (c *climber) subModels(best *fitted) *fitted {
 	for again := true; again; {
 		again = false
-		for k := 0; k < len(best.theta)-best.m.q; k++ {
+		for k := 0; k < len(best.theta)-best.m.q && !again; k++ {
 			m, theta := best.without(k)
-			sub := c.climb(m, theta, c.tol, func(v, gain float64) bool {
-				return v+10*gain < best.value-zeroGain
-			})
-			if sub.value >= best.value-zeroGain && !math.IsInf(sub.value, -1) {
+			raised := append([]float64(nil), theta...)
+			differs := false
+			for i := m.q; i < len(theta); i++ {
+				raised[i] = math.Max(theta[i], logSmall)
+				differs = differs || raised[i] != theta[i]
+			}
+			if sub := c.noLower(best, m, theta); sub != nil {
 				best, again = sub, true
-				break
+			}
+			if !differs {
+				continue
+			}
+			if sub := c.noLower(best, m, raised); sub != nil && (!again || sub.value > best.value) {
+				best, again = sub, true
 			}
 		}
 	}
 	return best
+}
+
+// noLower climbs m from θ; nil if it is clear that it stays below best.
+func (c *climber) noLower(best *fitted, m *model, theta []float64) *fitted {
+	sub := c.climb(m, theta, c.tol, func(_ []float64, v, gain float64) bool {
+		return v+10*gain < best.value-zeroGain
+	})
+	if sub.value >= best.value-zeroGain && !math.IsInf(sub.value, -1) {
+		return sub
+	}
+	return nil
 }
