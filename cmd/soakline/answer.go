@@ -235,7 +235,7 @@ func (a *app) printCompare(r *compare.Result) {
 	a.print(a.out, "")
 	t = a.table(a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-ratio"), pct, "p", a.say("cmd.compare.col-p-adjusted"), a.say("cmd.compare.col-p-bootstrap"))
 	for _, k := range r.Contrasts {
-		t.row(k.A+" / "+k.B, number(k.RateRatio, ""), number(k.Lower, "")+" – "+number(k.Upper, ""), number(k.P, "4"), number(k.PAdjusted, "4"), number(k.PBootstrap, "4"))
+		t.row(k.A+" / "+k.B, number(k.RateRatio, ""), number(k.Lower, "")+" – "+number(k.Upper, ""), number(k.P, "p"), number(k.PAdjusted, "p"), number(k.PBootstrap, "p"))
 	}
 	t.print()
 	a.print(a.out, "")

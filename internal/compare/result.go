@@ -78,6 +78,8 @@ type Mean struct {
 	Upper             assay.Maybe[float64] `json:"upper"`
 	ProportionTypical assay.Maybe[float64] `json:"proportion_typical"`
 	RateTypicalPerH   assay.Maybe[float64] `json:"rate_typical_per_h"`
+	RateLowerPerH     assay.Maybe[float64] `json:"rate_lower_per_h"` // limits of the typical row's rate
+	RateUpperPerH     assay.Maybe[float64] `json:"rate_upper_per_h"`
 }
 
 // Contrast is the ratio of two levels' rates: rate a over rate b.

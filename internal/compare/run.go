@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"soakline/internal/assay"
 	"soakline/internal/mixed"
 	"soakline/internal/words"
@@ -200,15 +202,43 @@ func (f *frame) means(r *Result, fit *mixed.Result) {
 				f.say("logit-means-first-only")
 				continue
 			}
-			v := fit.Mean(f.meanPieces(l, soak, x))
+			pieces := f.meanPieces(l, soak, x)
+			v := fit.Mean(pieces)
 			m.Proportion, m.Lower, m.Upper = maybe(v.Proportion), maybe(v.Lower), maybe(v.Upper)
 			m.ProportionTypical = maybe(v.Typical)
 			if f.o.Link == "cloglog" {
-				m.RateTypicalPerH = maybe(math.Exp(v.LogHazard) / soak)
+				f.rateLimits(&m, fit, pieces, v.LogHazard)
 			}
 			r.Means = append(r.Means, m)
 		}
 	}
+}
+
+// rateLimits sets the rate of a typical row over the soak and its limits, by the
+// delta method on the log scale: the gradient of log Σ Δ exp(x'β) is the mean of
+// the pieces' x, weighted by their share of the hazard.
+func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, logHazard float64) {
+	rate := math.Exp(logHazard) / m.SoakH
+	m.RateTypicalPerH = maybe(rate)
+	c := make([]float64, len(f.terms))
+	total := 0.0
+	for _, p := range pieces {
+		v := fit.Contrast(p.X)
+		if math.IsNaN(v.Estimate) {
+			return // a band without a finite effect
+		}
+		h := p.Exposure * math.Exp(v.Estimate)
+		total += h
+		for j := range c {
+			c[j] += h * p.X[j]
+		}
+	}
+	for j := range c {
+		c[j] /= total
+	}
+	se := fit.Contrast(c).SE
+	z := distuv.UnitNormal.Quantile(0.5 + f.o.Level/2)
+	m.RateLowerPerH, m.RateUpperPerH = maybe(rate*math.Exp(-z*se)), maybe(rate*math.Exp(z*se))
 }
 
 // meanPieces are the stretches of a typical row of one level up to a soak; the

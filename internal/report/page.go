@@ -298,43 +298,50 @@ func changes(in Input) ([]change, string) {
 	return out, l.Say("change.turns", words.P{"n": turned, "of": len(out)})
 }
 
-// figures draws everything the page shows.
-func (v *view) figures() error {
-	l := v.Lang
-	frame := func(id string) figure.Frame {
-		return figure.Frame{ID: id, WidthMM: figure.ScreenMM(720), Look: figure.Screen}
-	}
-	keep := func(to *template.HTML, d *figure.Drawing, err error) error {
-		if err == nil {
-			*to = template.HTML(d.SVG()) // our own drawing: its texts are escaped by the pen
+// Both draws a figure for a wide page and for a phone, whose style sheets show
+// one of the two: a drawing scaled down would take its words along.
+func Both(id string, draw func(figure.Frame) (*figure.Drawing, error)) (template.HTML, error) {
+	var out string
+	for _, w := range []struct {
+		class string
+		px    float64
+	}{{"at-wide", 720}, {"at-narrow", 336}} {
+		d, err := draw(figure.Frame{ID: id + "-" + w.class, WidthMM: figure.ScreenMM(w.px), Look: figure.Screen})
+		if err != nil {
+			return "", fmt.Errorf("drawing %s: %w", id, err)
 		}
-		return err
+		out += `<div class="` + w.class + `">` + string(d.SVG()) + `</div>`
 	}
+	return template.HTML(out), nil // our own drawings: their texts are escaped by the pen
+}
+
+// figures draws everything the page shows.
+func (v *view) figures() (err error) {
+	l := v.Lang
 	if len(v.Rates.Groups) > 0 {
-		d, err := figure.DrawCurves(CurvesPicture(l, v.Rates), frame("curves"))
-		if err := keep(&v.Curves, d, err); err != nil {
+		c := CurvesPicture(l, v.Rates)
+		if v.Curves, err = Both("curves", func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawCurves(c, f) }); err != nil {
 			return err
 		}
+	}
+	strips := func(id string, s figure.Strips) (template.HTML, error) {
+		return Both(id, func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawStrips(s, f) })
 	}
 	if k := v.Compare; k != nil && k.Converged {
-		d, err := figure.DrawStrips(SharesPicture(l, k, v.Rates), frame("shares"))
-		if err := keep(&v.Shares, d, err); err != nil {
+		if v.Shares, err = strips("shares", SharesPicture(l, k, v.Rates)); err != nil {
 			return err
 		}
-		d, err = figure.DrawStrips(RatesPicture(l, k, v.Rates), frame("rates"))
-		if err := keep(&v.RatesFigure, d, err); err != nil {
+		if v.RatesFigure, err = strips("rates", RatesPicture(l, k, v.Rates)); err != nil {
 			return err
 		}
 		if len(k.Contrasts) > 0 {
-			d, err = figure.DrawStrips(ContrastsPicture(l, k), frame("contrasts"))
-			if err := keep(&v.Contrasts, d, err); err != nil {
+			if v.Contrasts, err = strips("contrasts", ContrastsPicture(l, k)); err != nil {
 				return err
 			}
 		}
 	}
 	if m, ok := MapPicture(l, v.Deployments); ok {
-		d, err := figure.DrawMap(m, frame("map"))
-		if err := keep(&v.Map, d, err); err != nil {
+		if v.Map, err = Both("map", func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawMap(m, f) }); err != nil {
 			return err
 		}
 	}
@@ -406,7 +413,7 @@ func NumbersOf(k *compare.Result) Numbers {
 	}
 	f := func(m assay.Maybe[float64], format string) string { return words.Number(m.Or(math.NaN()), format) }
 	for _, t := range k.Fixed {
-		n.Fixed = append(n.Fixed, []string{t.Term, f(t.Estimate, "3"), f(t.SE, "3"), f(t.Z, "2"), f(t.P, "4"), f(t.Lower, "3"), f(t.Upper, "3"), f(t.Shrunk, "3")})
+		n.Fixed = append(n.Fixed, []string{t.Term, f(t.Estimate, "3"), f(t.SE, "3"), f(t.Z, "2"), f(t.P, "p"), f(t.Lower, "3"), f(t.Upper, "3"), f(t.Shrunk, "3")})
 	}
 	for _, s := range k.Random {
 		n.Random = append(n.Random, []string{s.Group, strconv.Itoa(s.Levels), f(s.SD, "3")})
@@ -420,7 +427,7 @@ func NumbersOf(k *compare.Result) Numbers {
 			ratio = c.OddsRatio
 		}
 		n.Contrasts = append(n.Contrasts, []string{c.A + " / " + c.B, f(ratio, "2"), f(c.Lower, "2"), f(c.Upper, "2"), f(c.LowerSimultaneous, "2"), f(c.UpperSimultaneous, "2"),
-			f(c.P, "4"), f(c.PAdjusted, "4"), f(c.PBootstrap, "4")})
+			f(c.P, "p"), f(c.PAdjusted, "p"), f(c.PBootstrap, "p")})
 	}
 	return n
 }

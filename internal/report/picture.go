@@ -235,7 +235,7 @@ func RatesPicture(l words.Language, k *compare.Result, r *rates.Result) figure.S
 		strip := figure.Strip{Label: lv.Level, Sub: l.Say("curves.rows", words.P{"n": lv.Deployments, "sites": lv.Sites}), Estimate: math.NaN(), Lower: math.NaN(), Upper: math.NaN()}
 		for _, m := range k.Means {
 			if m.Level == lv.Level && m.SoakH == soak {
-				strip.Estimate = number(m.RateTypicalPerH)
+				strip.Estimate, strip.Lower, strip.Upper = number(m.RateTypicalPerH), number(m.RateLowerPerH), number(m.RateUpperPerH)
 				strip.Value = words.Number(strip.Estimate, "")
 			}
 		}

@@ -93,17 +93,18 @@ func SettingsOf(tx *logbook.Tx) (Settings, error) {
 		return s, err
 	}
 	f := r.Fields
-	s = Settings{Title: f["title"], Programme: f["programme"], Team: f["team"], Protocol: f["protocol"], Zone: f["zone"], Invented: f["invented"] == "yes"}
+	s = Settings{Title: f["title"], Programme: f["default_programme"], Team: f["default_team"], Protocol: f["protocol"], Zone: f["zone"], Invented: f["invented"] == "yes"}
 	if s.Protocol == "" {
 		s.Protocol = sheet.DefaultProtocol
 	}
 	return s, nil
 }
 
-// SetSettings keeps new settings.
+// SetSettings keeps new settings. Their programme and team stand under names
+// of their own, since those of a record are part of what identifies it.
 func SetSettings(ctx context.Context, book *logbook.Book, s Settings, by By) error {
 	return book.Change(ctx, func(tx *logbook.Tx) error {
-		fields := map[string]string{"title": s.Title, "programme": s.Programme, "team": s.Team, "protocol": s.Protocol, "zone": s.Zone}
+		fields := map[string]string{"title": s.Title, "default_programme": s.Programme, "default_team": s.Team, "protocol": s.Protocol, "zone": s.Zone}
 		if s.Invented {
 			fields["invented"] = "yes"
 		}

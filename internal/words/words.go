@@ -4,7 +4,8 @@
 //
 // In a sentence {name} stands for a parameter, {n|one bait|{n} baits} for a
 // choice by number (the first form for exactly 1), {x:2} for a number with that
-// many decimals, {x:%} for a share written as a percentage, and {{ }} for braces.
+// many decimals, {x:%} for a share written as a percentage, {x:p} for a p value,
+// and {{ }} for braces.
 //
 // Numbers keep the decimal point in every language, as the files do, so that
 // what a person reads on a screen can be typed back in.
@@ -271,7 +272,8 @@ func (l Language) join(n int, at func(int) string) string {
 }
 
 // Number writes x for reading: format is a number of decimals, "%" for a share
-// as a percentage, or empty for four significant digits.
+// as a percentage, "p" for a probability told to four decimals, or empty for
+// four significant digits.
 func Number(x float64, format string) string {
 	switch {
 	case math.IsNaN(x):
@@ -283,6 +285,10 @@ func Number(x float64, format string) string {
 	}
 	var s string
 	switch {
+	case format == "p" && x < 0.00005:
+		return "<0.0001"
+	case format == "p":
+		s = strconv.FormatFloat(x, 'f', 4, 64)
 	case format == "%":
 		s = strconv.FormatFloat(100*x, 'f', 0, 64) + " %"
 	case format != "":
