@@ -187,6 +187,9 @@ func hoursOf(says []sayOf) []float64 {
 	return hours
 }
 
+// wideOf are the columns of a table of deployments for those of one of checks.
+var wideOf = map[string]string{"consumed": "consumed_by_check{K}", "lost": "lost_by_check{K}", "unread": "unread_at_check{K}", "checked_at": "check{K}_at"}
+
 // numberChecks gives each heading of a check its number: as it says, by the
 // order of its hours, or by how often the same heading came before.
 func (p *plan) numberChecks(s *shape, says []sayOf) {
@@ -198,6 +201,9 @@ func (p *plan) numberChecks(s *shape, says []sayOf) {
 		x := &says[c]
 		if !x.known {
 			continue
+		}
+		if base, ending := cutEnding(x.target); s.m.Table == sheet.Wide && wideOf[base] != "" {
+			x.target = wideOf[base] + ending // a check's own names in a table without a column of checks
 		}
 		if x.soakH > 0 {
 			x.check = slices.Index(s.m.Hours, x.soakH) + 1
@@ -228,7 +234,9 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 			to = "check" + strconv.Itoa(max(x.check, 1)) + "_at"
 		}
 	}
-	to = p.forTable(s, to)
+	if to = p.forTable(s, to); !s.m.knows(to) {
+		to = toCovar + x.heading // a column of another kind of table
+	}
 	base, ending := cutEnding(to)
 	if def, _, ok := p.find(s.m.Table, base); ok && def.Kind == sheet.Instant {
 		ending = p.timeEnding(s, c, ending)

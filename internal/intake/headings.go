@@ -152,8 +152,13 @@ func readHeading(s string) (m meaning, ok bool) {
 	if m, ok := dictionary()[significant(p)]; ok {
 		return m, true
 	}
+	if m, ok := dictionary()[articles.ReplaceAllString(p, "")]; ok {
+		return m, true
+	}
 	return meaning{}, false
 }
+
+var articles = regexp.MustCompile(`\b(?:of|the|de|del|la|las|el|los) `)
 
 // noise are words that carry no meaning in a heading.
 var noise = map[string]bool{"of": true, "the": true, "by": true, "at": true, "in": true, "on": true, "a": true, "an": true, "to": true, "for": true,
@@ -176,7 +181,7 @@ const checkNoun = `(?:check|visit|reading|retrieval check|revision|visita|lectur
 
 var (
 	checkNumbered = regexp.MustCompile(`\b` + checkNoun + `s? (?:number |no |n )?([1-9]\d?)\b`)
-	numberedCheck = regexp.MustCompile(`\b([1-9]) (?:st|nd|rd|th|a|ra|da|era) ` + checkNoun + `\b`)
+	numberedCheck = regexp.MustCompile(`\b([1-9]) (?:(?:st|nd|rd|th|a|ra|da|era) )?` + checkNoun + `\b`)
 	ordinalCheck  = regexp.MustCompile(`\b(first|second|third|primera|segunda|tercera|primer|tercer|segundo) ` + checkNoun + `\b`)
 	hoursCheck    = regexp.MustCompile(`\b(\d{1,3}) (?:h|hr|hrs|hour|hours|hora|horas)\b(?: ` + checkNoun + `\b)?`)
 	letterCheck   = regexp.MustCompile(`\b[tcv] ([1-9]\d?)\b`)

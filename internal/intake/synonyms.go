@@ -19,7 +19,7 @@ var synonyms = map[string]string{
 	"deployed_at:time": `time, time out, time set, time in, time deployed, deployment time, start time, set time, time in water, hora, hora de inicio, hora inicio, hora colocacion,
 		hora de colocacion, hora de instalacion, hora despliegue, out`,
 	"deployed_until": `deployed until, setting end, set until, last bait in, end of setting, fin de colocacion, colocacion hasta`,
-	"baits_deployed": `baits, number baits, baits number, number of baits, n baits, baits out, baits set, stakes, number of stakes, n stakes, stakes out, stakes set, n, total baits, total, baits at start, initial baits, deployed baits, number deployed,
+	"baits_deployed": `baits, number baits, no baits, num baits, nr baits, no stakes, num stakes, no cebos, num cebos, no carnadas, no estacas, numero cebos, numero estacas, numero carnadas, baits number, number of baits, n baits, baits out, baits set, stakes, number of stakes, n stakes, stakes out, stakes set, n, total baits, total, baits at start, initial baits, deployed baits, number deployed,
 		cebos, numero de cebos, n cebos, cebos colocados, carnadas, numero de carnadas, estacas, numero de estacas, n estacas, total de cebos, cebos iniciales, carnadas colocadas`,
 	"programme":                `program, project, programa, proyecto`,
 	"season":                   `campaign, temporada, campana, year, ano`,

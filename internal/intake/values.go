@@ -170,6 +170,13 @@ func (p *plan) inList(column string, sp spelled, list []Entry) string {
 	if q.Proposal == "new" {
 		p.proposeEntry(&q, column, same, list)
 	}
+	if column == "site" && q.Proposal == "new" {
+		// A further place is nothing unusual, and nothing in the list is like it.
+		p.a.reason(sp.where, said("intake.why-new-entry", "written", sp.text))
+		if v := p.a.c.Answers[q.Key]; v == "" || v == "new" {
+			return sp.text
+		}
+	}
 	q.Options = append(q.Options, options("new")...)
 	v, _ := p.a.ask(q)
 	if v == "new" || v == "" {
