@@ -57,7 +57,7 @@ func countExamples() []example {
 		{"lost-gap", "lost_by_check2", "0 is carried forward",
 			func(s *season) { s.check(2).Lost, s.d().StakesRetrieved = none, none },
 			func(s *season) { s.check(2).Lost = some(0) }},
-		// min(25 − 24, 25 − 12) = 1, by the design of the datasheet.
+		// min(25 − 24, 25 − 12) = 1: docs/methods/rates.md, "Risk sets".
 		{"lost-from-retrieved", "lost_by_check2", "1 taken as lost by the last check",
 			unwritten, func(s *season) { unwritten(s); s.d().StakesRetrieved = none }},
 		{"lost-not-written", "lost_by_check2", "none of the 25 is taken as lost",
