@@ -37,3 +37,18 @@ func BenchmarkCompute(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkFourChecks is the cost of one row with a Weibull curve and with baits
+// unread at one check, counts only.
+func BenchmarkFourChecks(b *testing.B) {
+	for name, unread := range map[string][]int{"read": {0, 0, 0, 0}, "unread": {0, 4, 0, 0}} {
+		ds := []assay.Deployment{row("A", 25, []float64{1, 3, 9, 24}, []int{3, 9, 15, 20}, []int{0, 0, 1, 2}, unread)}
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				if _, err := Compute(b.Context(), ds, Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -127,7 +127,7 @@ func (w *weibull) scaleError(logShape, logScale, top float64) float64 {
 }
 
 func (w *weibull) best() (logShape, ll float64) {
-	return highest(func(x float64) float64 { ll, _ := w.at(x); return ll }, -shapeLimit, shapeLimit, 1e-8)
+	return highest(func(x float64) float64 { ll, _ := w.at(x); return ll }, -shapeLimit, shapeLimit, 1e-6)
 }
 
 // Constancy tests whether the rate is the same over the soak: Rao's score test of
