@@ -77,7 +77,7 @@ func (b *book) sheet(t *table, title string) {
 		}
 	}
 	b.totals(t)
-	b.check(b.f.SetColWidth(t.sheet, "A", "T", 12))
+	b.check(b.f.SetColWidth(t.sheet, "A", "U", 12))
 	b.check(b.f.SetColWidth(t.sheet, "F", "F", 17))
 }
 

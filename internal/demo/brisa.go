@@ -48,6 +48,9 @@ func (s *Season) brisaSlips(t *table) {
 		above := t.records[t.index[r]-1]
 		above.marked = true
 		at := s.mistake(t, r, "deployment_id", above.ID, "id-twice", ByBlock)
+		// A logbook asks about the second line, and names its row with -2 behind.
+		s.reply(t, "twice:"+above.ID+":"+strconv.Itoa(at.Line), "another", "id-twice")
+		at.DeploymentID += "-2"
 		s.correct(at, "deployment_id", r.ID, "id-twice")
 	}
 }

@@ -11,7 +11,7 @@ import (
 var espumaHabitats = map[string]string{seagrass: "pradera", sand: "arena", reef: "roca"}
 
 var espumaHeadings = []string{
-	"código", "programa", "equipo", "temporada", "sitio", "hábitat", "latitud", "longitud", "fecha de colocación", "hora de colocación", "cebos colocados",
+	"código", "programa", "equipo", "temporada", "sitio", "hábitat", "latitud", "longitud", "fecha de colocación", "hora de colocación", "cebos colocados", "lote de cebo",
 	"fecha revisión 1", "hora revisión 1", "comidos nuevos revisión 1", "perdidos nuevos revisión 1",
 	"fecha revisión 2", "hora revisión 2", "comidos nuevos revisión 2", "perdidos nuevos revisión 2",
 	"profundidad mín (m)", "profundidad máx (m)", "temperatura (°C)", "observadores", "práctica", "notas",
@@ -29,9 +29,9 @@ func (s *Season) espuma(c *crew, rows []*row) {
 	}
 	s.habit(t, "latitud", "decimal-comma", ByReason)
 	s.habit(t, "fecha de colocación", "day-first", ByReason)
-	s.habit(t, "hora de colocación", "date-time-apart", ByQuestion)
+	s.habit(t, "hora de colocación", "date-time-apart", ByReason)
 	s.habit(t, "comidos nuevos revisión 2", "per-interval", ByReason)
-	s.reply(t, "zone", c.zone, "zone")
+	s.listSites(t, c)
 	for _, h := range habitats {
 		s.meant(t, "habitat", espumaHabitats[h], h)
 	}
@@ -61,7 +61,7 @@ func espumaCells(r *row) map[string]string {
 	v := map[string]string{
 		"código": r.ID, "programa": r.Programme, "equipo": r.Team, "temporada": r.Season, "sitio": r.Site, "hábitat": espumaHabitats[r.Habitat],
 		"latitud": comma(r.Latitude.Or(0)), "longitud": comma(r.Longitude.Or(0)),
-		"fecha de colocación": clock(r.SetOut, "02/01/2006"), "hora de colocación": clock(r.SetOut, "15:04"), "cebos colocados": strconv.Itoa(r.Baits),
+		"fecha de colocación": clock(r.SetOut, "02/01/2006"), "hora de colocación": clock(r.SetOut, "15:04"), "cebos colocados": strconv.Itoa(r.Baits), "lote de cebo": r.BaitBatch,
 		"profundidad mín (m)": comma(r.DepthMinM.Or(0)), "profundidad máx (m)": comma(r.DepthMaxM.Or(0)), "temperatura (°C)": comma(r.TemperatureC.Or(0)),
 		"observadores": r.Observers, "práctica": practice, "notas": r.Notes,
 	}

@@ -51,7 +51,7 @@ func keepSalina(r *row) {
 
 func keepLittle(r *row) {
 	r.SetOutUntil, r.RetrievedAt = assay.Moment{}, assay.Moment{}
-	r.Protocol, r.BaitKind, r.BaitForm, r.BaitBatch = "", "", "", ""
+	r.Protocol, r.BaitKind, r.BaitForm = "", "", ""
 	r.BaitSizeMM, r.SpacingM, r.RowBearingDeg = assay.None[float64](), assay.None[float64](), assay.None[float64]()
 	r.StakesRetrieved = assay.None[int]()
 	r.Covariates, r.Stakes, r.Sightings = nil, nil, nil

@@ -15,7 +15,7 @@ const mareaHeader = 3
 
 var mareaColumns = []column{
 	{"id", "Row", "ID"}, {"season", "Row", "Season"}, {"habitat", "Row", "Habitat"}, {"lat", "Row", "Lat"}, {"lon", "Row", "Lon"},
-	{"out", "Set out", "Date and time"}, {"baits", "Set out", "Baits"}, {"who", "Set out", "Who"},
+	{"out", "Set out", "Date and time"}, {"baits", "Set out", "Baits"}, {"who", "Set out", "Who"}, {"batch", "Set out", "Bait batch"},
 	{"at1", "1 h check", "Date and time"}, {"left1", "1 h check", "Left"}, {"lost1", "1 h check", "Lost so far"},
 	{"at2", "24 h check", "Date and time"}, {"left2", "24 h check", "Left"}, {"lost2", "24 h check", "Lost so far"},
 	{"min", "Water", "Depth min (m)"}, {"max", "Water", "Depth max (m)"}, {"temp", "Water", "Temp (°C)"},
@@ -41,12 +41,12 @@ func (s *Season) marea(c *crew, rows []*row) {
 	}
 	first := *tables[0]
 	first.sheet = ""
+	s.listSites(&first, c)
 	s.habit(&first, "", "sheet-per-site", ByQuestion)
-	s.habit(&first, "out", "serial-local", ByQuestion)
+	s.habit(&first, "out", "serial-local", ByReason)
 	s.habit(&first, "left1", "left", ByReason)
 	s.habit(&first, "id", "totals", ByReason)
 	s.reply(&first, "sheet-name", "site", "sheet-per-site")
-	s.reply(&first, "zone", c.zone, "zone")
 	s.meant(&first, "habitat", mareaHabitats[reef], reef)
 	s.mareaSlips(tables)
 	for _, t := range tables {
@@ -58,7 +58,7 @@ func (s *Season) marea(c *crew, rows []*row) {
 func mareaCells(r *row) map[string]string {
 	v := map[string]string{
 		"id": r.ID, "season": r.Season, "habitat": mareaHabitats[r.Habitat], "lat": number(r.Latitude.Or(0)), "lon": number(r.Longitude.Or(0)),
-		"out": clock(r.SetOut, time.DateTime), "baits": strconv.Itoa(r.Baits), "who": r.Observers,
+		"out": clock(r.SetOut, time.DateTime), "baits": strconv.Itoa(r.Baits), "who": r.Observers, "batch": r.BaitBatch,
 		"min": number(r.DepthMinM.Or(0)), "max": number(r.DepthMaxM.Or(0)), "temp": "n/a", "notes": r.Notes,
 	}
 	if c, ok := r.TemperatureC.Get(); ok {

@@ -49,6 +49,7 @@ type Planted struct {
 
 // Steps of mending.
 const (
+	List     = "list"     // put a site on the list of sites; Written is its name, Value its time zone
 	Edit     = "edit"     // change the cell in the team's own file before it can be read
 	Reply    = "reply"    // answer a question that reading the file raises
 	Correct  = "correct"  // a new value for a field of a record
@@ -56,9 +57,11 @@ const (
 	Confirm  = "confirm"  // answer a finding: it is as written
 )
 
-// Answer is one step of what a person answers and mends. The replies are those
-// to the questions asked where the habitats seagrass, sand and reef are already
-// listed, as they are once Brisa's sheet has been taken in.
+// Answer is one step of what a person answers and mends when the sheets of the
+// teams are taken into one empty logbook, Brisa's first. That sheet fills the
+// lists of sites and habitats; Marea's and Espuma's sites are then listed by
+// hand, with their time zones, and Salina's are new
+// with its sheet.
 type Answer struct {
 	Step         string `json:"step"`
 	File         string `json:"file"`
@@ -66,7 +69,7 @@ type Answer struct {
 	Line         int    `json:"line,omitempty"`
 	Column       string `json:"column,omitempty"`        // the heading as written
 	Question     string `json:"question,omitempty"`      // key of the question that a step Reply answers
-	DeploymentID string `json:"deployment_id,omitempty"` // as written in the file
+	DeploymentID string `json:"deployment_id,omitempty"` // as a logbook has it before this step
 	Field        string `json:"field,omitempty"`         // canonical column
 	Written      string `json:"written,omitempty"`
 	Value        string `json:"value,omitempty"`   // canonical text
@@ -123,6 +126,13 @@ func (s *Season) meant(t *table, field, written, value string) {
 	s.reply(t, "value:"+field+":"+written, value, "spelling")
 }
 
+// listSites adds the steps that put a team's sites on the list.
+func (s *Season) listSites(t *table, c *crew) {
+	for _, p := range c.sites {
+		s.answer(Answer{Step: List, File: t.file, Field: "site", Written: p.name, Value: c.zone, Why: "site-list"})
+	}
+}
+
 // habit lists a habit of the file, right once understood.
 func (s *Season) habit(t *table, key, what, foundBy string) {
 	p := Planted{Kind: Habit, What: what, File: t.file, FoundBy: foundBy}
@@ -171,6 +181,6 @@ const manyLost = 7
 
 // inOrder puts the steps of one team's files in the order in which they are taken.
 func inOrder(answers []Answer) {
-	rank := map[string]int{Edit: 0, Reply: 1, Correct: 2, Withdraw: 2, Confirm: 3}
+	rank := map[string]int{List: -1, Edit: 0, Reply: 1, Correct: 2, Withdraw: 2, Confirm: 3}
 	slices.SortStableFunc(answers, func(a, b Answer) int { return rank[a.Step] - rank[b.Step] })
 }

@@ -23,7 +23,7 @@ const salinaTime = "2006-01-02 15:04"
 // line each), the fate of every bait, and animals seen. NA and - mean missing.
 func (s *Season) salina(c *crew, rows []*row) {
 	deployments := newTable(filePrefix+"salina-deployments.txt", salinaFirst, "deployment_id", "programme", "team", "season", "site", "habitat", "latitude", "longitude",
-		"set out", "baits", "depth_min_m", "depth_max_m", "temperature_c", "control", "stakes_retrieved", "observers", "notes")
+		"set out", "baits", "bait_batch", "depth_min_m", "depth_max_m", "temperature_c", "control", "stakes_retrieved", "observers", "notes")
 	checks := newTable(filePrefix+"salina-checks.txt", salinaFirst, "deployment_id", "check", "checked_at", "consumed", "lost", "unread")
 	stakes := newTable(filePrefix+"salina-stakes.txt", salinaFirst, "deployment_id", "stake", "check", "fate", "how")
 	sightings := newTable(filePrefix+"salina-sightings.txt", salinaFirst, "deployment_id", "from", "to", "method", "effort", "effort_unit", "taxon", "count", "took_bait", "absence_looked_for")
@@ -65,7 +65,7 @@ func (s *Season) salina(c *crew, rows []*row) {
 func salinaCells(r *row) map[string]string {
 	v := map[string]string{
 		"deployment_id": r.ID, "programme": r.Programme, "team": r.Team, "season": r.Season, "site": r.Site, "habitat": salinaHabitats[r.Habitat],
-		"latitude": number(r.Latitude.Or(0)), "longitude": number(r.Longitude.Or(0)), "set out": clock(r.SetOut, salinaTime), "baits": strconv.Itoa(r.Baits),
+		"latitude": number(r.Latitude.Or(0)), "longitude": number(r.Longitude.Or(0)), "set out": clock(r.SetOut, salinaTime), "baits": strconv.Itoa(r.Baits), "bait_batch": r.BaitBatch,
 		"depth_min_m": number(r.DepthMinM.Or(0)), "depth_max_m": number(r.DepthMaxM.Or(0)), "temperature_c": "NA",
 		"control": missing(string(r.Control)), "stakes_retrieved": strconv.Itoa(r.StakesRetrieved.Or(0)), "observers": r.Observers, "notes": r.Notes,
 	}
