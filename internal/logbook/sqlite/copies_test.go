@@ -83,6 +83,9 @@ func TestBackup(t *testing.T) {
 	if faults, err := Verify(ctx, path); err != nil || len(faults) > 0 { // takes the journal back
 		t.Errorf("%v %v", faults, err)
 	}
+	// a kill just after the journal was made leaves one with nothing to take
+	// back, which the next change uses again
+	os.Remove(path + "-journal")
 	only(t, folder, "backup 0.logbook", "backup 1.logbook", "backup 2.logbook", "backup 3.logbook", "backup 4.logbook",
 		"restored.logbook", "team.logbook")
 }
