@@ -14,6 +14,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/rates"
+	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
 
@@ -163,14 +164,10 @@ func XLSX(l words.Language, tables []Table) ([]byte, error) {
 			return nil, err
 		}
 	}
-	if err := f.SetDocProps(&excelize.DocProperties{Creator: "Soakline", Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z"}); err != nil {
+	if err := f.SetDocProps(&excelize.DocProperties{Creator: "Soakline"}); err != nil {
 		return nil, err
 	}
-	var b bytes.Buffer
-	if err := f.Write(&b); err != nil {
-		return nil, err
-	}
-	return b.Bytes(), nil
+	return sheet.WorkbookBytes(f)
 }
 
 // CSV writes a table for a spreadsheet program: text that such a program would

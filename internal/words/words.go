@@ -256,8 +256,11 @@ func (l Language) value(v any, format string) string {
 
 func (l Language) join(n int, at func(int) string) string {
 	and := " and "
-	if l == Spanish {
+	switch l {
+	case Spanish:
 		and = " y "
+	case Pseudo:
+		and = " ánd "
 	}
 	var b strings.Builder
 	for i := range n {
