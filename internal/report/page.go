@@ -187,7 +187,7 @@ func done(in Input) []string {
 	if len(teams) > 1 {
 		out = append(out, l.Say("report.teams", words.P{"n": len(teams), "teams": keys(teams)}))
 	}
-	out = append(out, l.Say("report.protocol", words.P{"protocol": in.UsualName, "title": in.Usual.Title}))
+	out = append(out, l.Say("report.protocol", words.P{"protocol": in.UsualName, "baits": in.Usual.Baits, "spacing": in.Usual.SpacingM, "soaks": soakList(in)}))
 	return out
 }
 
