@@ -239,7 +239,9 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 	}
 	base, ending := cutEnding(to)
 	if def, _, ok := p.find(s.m.Table, base); ok && def.Kind == sheet.Instant {
-		ending = p.timeEnding(s, c, ending)
+		if !strings.EqualFold(h.Text, base) { // the datasheet's own name holds both halves
+			ending = p.timeEnding(s, c, ending)
+		}
 		to = base + ending
 		if ending == "" {
 			delete(taken, base+asDate)

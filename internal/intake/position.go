@@ -156,7 +156,7 @@ func (b *builder) listed(site string) (place.Point, bool) {
 func degreesText(deg, resolutionM float64) string {
 	n := 7
 	if resolutionM > 0 {
-		n = int(math.Ceil(math.Log10(111_320 / resolutionM)))
+		n = int(math.Ceil(math.Log10(111_320/resolutionM) - 0.1))
 	}
 	return strconv.FormatFloat(deg, 'f', min(max(n, 0), 8), 64)
 }

@@ -102,13 +102,14 @@ func (b *builder) wide(s *shape, t *Table) {
 		}
 		constants = append(constants, [2]string{"site", v})
 	}
+	day, position := b.besideTable(s, t)
 	above := make([]string, len(s.m.Columns))
 	for i := range t.Len() {
 		x := Record{r: b.r, values: make([]string, len(b.r.columns)), table: t, line: i, shape: s}
 		for _, c := range constants {
 			x.set(c[0], c[1])
 		}
-		l := lineReader{b: b, s: s, t: t, i: i, x: &x, at: len(b.r.Records), above: above}
+		l := lineReader{b: b, s: s, t: t, i: i, x: &x, at: len(b.r.Records), above: above, day: day, pos: position}
 		for k := range fields {
 			l.field(&fields[k])
 		}
@@ -119,6 +120,31 @@ func (b *builder) wide(s *shape, t *Table) {
 		b.keep(&x)
 	}
 }
+
+// besideTable reads a day of setting out and a position that the block of keys
+// and values gives for all lines.
+func (b *builder) besideTable(s *shape, t *Table) (day stamp, position string) {
+	if m, ok := metaValue(t, "deployed_at:date"); ok && !s.dated() {
+		if day, ok = readStamp(m.Value, m.Kind, s.m.DayOrder, ""); !ok || !day.hasDate {
+			b.r.Faults = append(b.r.Faults, Fault{Place: placeOfPair(t, m), Wrong: said("sheet.instant.wrong", "value", m.Value, "column", "deployed_at"), Do: said("intake.no-day-do")})
+		}
+	}
+	if s.has("latitude") || s.has("longitude") || s.has(toPosition) {
+		return day, ""
+	}
+	if m, ok := metaValue(t, toPosition); ok {
+		return day, m.Value
+	}
+	lat, ok1 := metaValue(t, "latitude")
+	lon, ok2 := metaValue(t, "longitude")
+	if ok1 && ok2 {
+		return day, lat.Value + " " + lon.Value
+	}
+	return day, ""
+}
+
+// dated says whether the shape has days of setting out in its columns.
+func (s *shape) dated() bool { return s.to("deployed_at") >= 0 || s.to("deployed_at:date") >= 0 }
 
 // keep gives a record its identifier where the sheet has none, and files it.
 func (b *builder) keep(x *Record) {
@@ -146,6 +172,7 @@ type lineReader struct {
 	at     int // index the record has or will have
 	above  []string
 	any    bool
+	day    stamp             // of setting out, where the block beside the table gives it
 	own    map[string]string // of a table beside the deployments: its own columns
 	times  map[string]*halves
 	met    map[int]bool // checks with a time

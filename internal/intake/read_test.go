@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"soakline/internal/assay"
 	"soakline/internal/words"
 	"strings"
 	"testing"
@@ -118,4 +119,108 @@ func en(slug string, with map[string]any) string {
 		return "-"
 	}
 	return words.English.Say(slug, with)
+}
+
+// A block above the table gives day and position for all its lines.
+func TestBlockAboveTheTable(t *testing.T) {
+	r := readAll(t, Context{}, "day.csv", `Invented class outing
+Site: Mill Steps
+Date: 23/06/2026
+Coordinates: 54.2083 N 3.0850 W
+Time zone: Europe/London
+row,habitat,set,baits,time 1 h,eaten 1 h
+A,sand,09:00,25,10:05,2
+B,rock,09:20,25,10:19,11
+`)
+	if len(r.Faults) > 0 || len(r.Records) != 2 {
+		t.Fatal(report(r))
+	}
+	checkShape(t, "block", r, map[string]string{"A site": "Mill Steps", "A deployed_at": "2026-06-23T09:00+01:00[Europe/London]", "B check1_at": "2026-06-23T10:19+01:00[Europe/London]",
+		"B latitude": "54.2083", "A longitude": "-3.0850"})
+}
+
+// The datasheet's own columns take no halves: a day alone is not a time.
+func TestOwnColumnsWantBothHalves(t *testing.T) {
+	r := readAll(t, Context{}, "c.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed\nD1,dock,sand,36.95,-8.2,2026-07-01,25\n")
+	if len(r.Faults) != 1 || r.Faults[0].Wrong.Slug != "sheet.instant.wrong" {
+		t.Fatal(report(r))
+	}
+}
+
+// A local time without offset in the canonical sheet is asked about once, and
+// read by the site list's zone where there is one.
+func TestBareTimes(t *testing.T) {
+	const text = "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed,check1_at,consumed_by_check1,lost_by_check1\nD1,dock,sand,36.9512,-8.2034,2026-07-01 09:00,25,2026-07-01T10:00,3,0\n" +
+		"D2,dock,sand,36.9512,-8.2034,2026-03-29T01:30,25,2026-03-29T03:00,3,0\n"
+	r := readAll(t, Context{Answers: map[string]string{"zone": "Europe/Lisbon"}}, "c.csv", text)
+	// On 2026-03-29 at 01:00 the clock in Lisbon goes to 02:00: 01:30 never came.
+	if len(r.Questions) != 1 || r.Questions[0].Key != "clock:Europe/Lisbon:2026-03-29 01:30" || r.Questions[0].Slug != "intake.ask-clock-never" {
+		t.Fatal(report(r))
+	}
+	for _, o := range r.Questions[0].Options {
+		if o.Value != "2026-03-29T02:30+01:00[Europe/Lisbon]" && o.Value != "2026-03-29T00:30Z[Europe/Lisbon]" {
+			t.Errorf("option %s", o.Value)
+		}
+	}
+	for _, wrong := range []string{"Lisbon", "Mars/Base", "+25:00"} {
+		r := readAll(t, Context{Answers: map[string]string{"zone": wrong}}, "c.csv", text)
+		if len(r.Faults) != 1 || r.Faults[0].Wrong.Slug != "intake.zone-unknown" {
+			t.Errorf("zone %s: %s", wrong, report(r))
+		}
+	}
+	r = readAll(t, Context{Answers: map[string]string{"zone": "+01:00"}}, "c.csv", text)
+	checkShape(t, "offset", r, map[string]string{"D1 deployed_at": "2026-07-01T09:00+01:00", "D2 deployed_at": "2026-03-29T01:30+01:00"})
+	r = readAll(t, Context{Sites: []assay.Site{{Name: "dock", Zone: "Atlantic/Azores"}}}, "c.csv", text)
+	checkShape(t, "list", r, map[string]string{"D1 deployed_at": "2026-07-01T09:00Z[Atlantic/Azores]"})
+}
+
+// Values that differ from the lists are asked with the likeliest entry.
+func TestLists(t *testing.T) {
+	c := Context{Habitats: []Entry{{Name: "seagrass", Synonyms: []string{"zostera"}}, {Name: "sand"}}, Sites: []assay.Site{{Name: "North Dock", Zone: "UTC"}}}
+	r := readAll(t, c, "v.csv", "id,site,habitat,lat,lon,set out,baits\n1,north dock,ZOSTERA,1,2,2026-07-01T09:00Z,25\n2,Nort Dock,arena,1,2,2026-07-01T09:00Z,25\n3,Far Reef,SG,1,2,2026-07-01T09:00Z,25\n4,Far Reef,kelp,1,2,2026-07-01T09:00Z,25\n")
+	var got []string
+	for _, q := range r.Questions {
+		got = append(got, q.Key+"="+q.Proposal)
+	}
+	want := "value:site:Nort Dock=North Dock|value:habitat:arena=sand|value:habitat:SG=seagrass|value:habitat:kelp=new"
+	if g := strings.Join(got, "|"); g != want {
+		t.Errorf("asked %s, want %s", g, want)
+	}
+	checkShape(t, "lists", r, map[string]string{"1 site": "North Dock", "1 habitat": "seagrass", "3 site": "Far Reef"})
+	c.Answers = map[string]string{"value:habitat:kelp": "moon"}
+	r = readAll(t, c, "v.csv", "id,site,habitat,lat,lon,set out,baits\n4,Far Reef,kelp,1,2,2026-07-01T09:00Z,25\n")
+	if len(r.Faults) != 1 || r.Faults[0].Wrong.Slug != "intake.answer-unknown" {
+		t.Error(report(r))
+	}
+}
+
+// Checks and sightings beside the deployments; lines that name no deployment,
+// or disagree, are faults.
+func TestTablesTogether(t *testing.T) {
+	const rows = "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed\nD1,dock,sand,36.9512,-8.2034,2026-07-01T09:00Z,4\n"
+	r := readAll(t, Context{}, "d.csv", rows,
+		"c.csv", "deployment_id,check,checked_at,consumed,lost,unread\nD1,2,2026-07-02T09:00Z,3,1,0\nD1,1,2026-07-01T10:00Z,1,0,1\n",
+		"s.csv", "deployment_id,from,to,method,effort,effort_unit,taxon,count,took_bait,absence_looked_for\nD1,2026-07-01T09:10Z,2026-07-01T09:40Z,video,30,min,Diplodus vulgaris,3,yes,no\n",
+		"t.csv", "deployment_id,stake,check,fate,how\nD1,1,1,consumed,bait gone\nD1,2,1,present,\n")
+	if !r.Whole() || len(r.Records) != 1 {
+		t.Fatal(report(r))
+	}
+	d, faults := r.Records[0].Deployment()
+	if len(faults) > 0 || len(d.Checks) != 2 || d.Checks[0].Unread.Or(0) != 1 || d.Checks[1].Lost.Or(0) != 1 || len(d.Stakes) != 2 || d.Stakes[0].How != assay.BaitGone ||
+		len(d.Sightings) != 1 || d.Sightings[0].Count.Or(0) != 3 || d.Sightings[0].From.At.Minute() != 10 {
+		t.Errorf("%+v %v", d, faults)
+	}
+	r = readAll(t, Context{}, "d.csv", rows, "c.csv", "deployment_id,check,checked_at,consumed,lost\nD9,1,2026-07-02T09:00Z,3,1\nD1,1,2026-07-01T10:00Z,1,0\nD1,1,2026-07-01T10:00Z,2,0\nD1,x,2026-07-01T10:00Z,2,0\n")
+	var got []string
+	for _, f := range r.Faults {
+		got = append(got, fmt.Sprintf("%d %s", f.Line, f.Wrong.Slug))
+	}
+	if g := strings.Join(got, "|"); g != "2 intake.id-unknown|4 intake.lines-disagree|5 sheet.count.wrong" {
+		t.Errorf("%s\n%s", g, report(r))
+	}
+	// Alone, a table of checks that names sites makes the deployments itself.
+	r = readAll(t, Context{}, "long.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed,check,checked_at,consumed,lost\nD1,dock,sand,36.95,-8.2,2026-07-01T09:00Z,25,1,2026-07-01T10:00Z,3,0\nD1,dock,sand,36.95,-8.2,2026-07-01T09:00Z,25,2,2026-07-02T10:00Z,9,0\n")
+	if !r.Whole() || len(r.Records) != 1 || r.Records[0].Get("consumed_by_check2") != "9" || r.Records[0].Get("site") != "dock" {
+		t.Error(report(r))
+	}
 }

@@ -16,7 +16,7 @@ var synonyms = map[string]string{
 	"deployed_at": `deployed, set, set out, set at, set out at, deployment time and date, deployment datetime, datetime out, date time, date and time, start, start datetime, date time out,
 		date and time out, colocado, colocacion, fecha y hora, inicio, fecha hora inicio, fecha y hora de inicio, despliegue fecha hora, fecha hora, instalado`,
 	"deployed_at:date": `date, day, date out, date set, date deployed, deployment date, start date, set date, fecha, fecha de colocacion, fecha inicio, dia, fecha de instalacion, fecha despliegue, date of deployment`,
-	"deployed_at:time": `time, time out, time set, time in, time deployed, deployment time, start time, set time, time in water, hora, hora de inicio, hora inicio, hora colocacion,
+	"deployed_at:time": `event time, time, time out, time set, time in, time deployed, deployment time, start time, set time, time in water, hora, hora de inicio, hora inicio, hora colocacion,
 		hora de colocacion, hora de instalacion, hora despliegue, out`,
 	"deployed_until": `deployed until, setting end, set until, last bait in, end of setting, fin de colocacion, colocacion hasta`,
 	"baits_deployed": `baits, number baits, no baits, num baits, nr baits, no stakes, num stakes, no cebos, num cebos, no carnadas, no estacas, numero cebos, numero estacas, numero carnadas, baits number, number of baits, n baits, baits out, baits set, stakes, number of stakes, n stakes, stakes out, stakes set, n, total baits, total, baits at start, initial baits, deployed baits, number deployed,

@@ -65,9 +65,6 @@ func (l *lineReader) time(f *field, raw string, kind Kind) {
 	if ok && f.ending == asDate && !st.hasDate || ok && f.ending == asTime && !st.hasClock || ok && f.ending == "" && st.hasDate && !st.hasClock {
 		ok = false
 	}
-	if ok && f.ending == "" && kind == Day {
-		st.hasClock = true // a workbook's midnight
-	}
 	if !ok {
 		_, fault := sheet.ParseMoment(f.base, raw)
 		if fault == nil {
@@ -154,6 +151,9 @@ func (l *lineReader) joinTimes() {
 	if len(l.times) == 0 {
 		return
 	}
+	if h := l.times["deployed_at"]; h != nil && !h.hasDate && l.day.hasDate {
+		h.date, h.hasDate = l.day, true
+	}
 	names := sortedKeys(l.times)
 	sort.SliceStable(names, func(i, j int) bool { return names[i] == "deployed_at" && names[j] != "deployed_at" })
 	for _, base := range names {
@@ -161,7 +161,7 @@ func (l *lineReader) joinTimes() {
 		switch {
 		case h.hasDate && h.hasClock:
 		case h.hasDate:
-			l.b.notices = append(l.b.notices, Notice{l.t.Place(l.i, h.dateC), said("intake.date-without-time", "column", base)})
+			l.b.halfTimes(l.t, l.i, h.dateC, base)
 			continue
 		default:
 			if !l.findDay(base, h) {
@@ -171,6 +171,17 @@ func (l *lineReader) joinTimes() {
 		}
 		l.whole(base, h)
 	}
+}
+
+// halfTimes notes a date without its time of day, once for each column.
+func (b *builder) halfTimes(t *Table, i, c int, column string) {
+	for k := range b.notices {
+		if n := &b.notices[k]; n.Slug == "intake.date-without-time" && n.With["column"] == column && n.File == t.File && n.Sheet == t.Sheet {
+			n.With["n"] = n.With["n"].(int) + 1
+			return
+		}
+	}
+	b.notices = append(b.notices, Notice{t.Place(i, c), said("intake.date-without-time", "column", column, "n", 1)})
 }
 
 // whole files a time that has day and clock.
