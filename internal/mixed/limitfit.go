@@ -27,6 +27,9 @@ func (f *frame) fitLimited(a affine, nodes, starts int) (*fitted, limited, int) 
 		}
 		k := &climber{f: n.f, a: n.a, nodes: nodes, tol: 1e-9, starts: 1}
 		next := k.maximise()
+		if near := k.climb(best.m.on(n.f, n.a), best.onto(n.f, n.a, best.beta()), k.tol, nil); near.value > next.value {
+			next = k.subModels(near)
+		}
 		evals += k.evals
 		if !(next.value >= best.value-zeroGain) {
 			break
@@ -45,11 +48,18 @@ func (c *climber) undo(best *fitted, l limited) (*fitted, bool) {
 	for j, d := range l.ran {
 		beta[j] += 4 * d
 	}
-	m := *best.m
-	m.frame, m.base, m.toBeta, m.q = b.f, b.a.base, b.a.toBeta, b.a.q
-	theta := append(b.f.project(b.a, beta), best.theta[best.m.q:]...)
-	up := c.climb(&m, theta, c.tol, nil)
+	up := c.climb(best.m.on(b.f, b.a), best.onto(b.f, b.a, beta), c.tol, nil)
 	return up, up.end == searchDone && up.value > best.value+zeroGain
+}
+
+// on is the model with the same SDs on another frame.
+func (m *model) on(f *frame, a affine) *model {
+	return f.model(a, m.active, m.kappaFree)
+}
+
+// onto is θ of the fit with β in its place, for the same SDs on another frame.
+func (f *fitted) onto(g *frame, a affine, beta []float64) []float64 {
+	return append(g.project(a, beta), f.theta[f.m.q:]...)
 }
 
 // gone looks for design rows whose hazard has gone to zero in the fit, and for
