@@ -317,5 +317,5 @@ func Number(x float64, format string) string {
 
 // accent makes a text visibly not a language, of the same length or longer.
 func accent(s string) string {
-	return strings.NewReplacer("a", "á", "e", "ë", "i", "ï", "o", "ö", "u", "ü", "A", "Â", "E", "É", "O", "Ø").Replace(s)
+	return strings.NewReplacer("a", "á", "e", "ë", "i", "ï", "o", "ö", "u", "ü", "A", "Â", "E", "É", "O", "Ø", "I", "Ï", "U", "Ü").Replace(s)
 }
