@@ -42,7 +42,7 @@ func (a *app) load(c *cobra.Command, sources []string, r reading) (*task.Season,
 		return nil, err
 	}
 	for _, n := range s.Notices {
-		a.print(a.err, strings.TrimPrefix(n.Place.String()+": ", ": ")+a.lang.Say(n.Slug, n.With))
+		a.print(a.err, a.at(n.Place)+a.lang.Say(n.Slug, n.With))
 	}
 	for _, m := range s.Taken {
 		a.print(a.err, m.In(a.lang))
@@ -135,11 +135,7 @@ func (a *app) printRates(r *rates.Result) {
 		}
 	})
 	for _, m := range r.Messages {
-		where := m.DeploymentID
-		if where == "" {
-			where = m.Group
-		}
-		a.print(a.out, strings.TrimPrefix(where+": ", ": ")+m.Text)
+		a.print(a.out, m.Text) // it names its row or group
 	}
 	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
 }
@@ -172,8 +168,10 @@ func (a *app) compareCmd() *cobra.Command {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
 		}
-		if o.Bootstrap < 0 || o.Quadrature < 0 || o.Check < 0 {
-			return a.usage(c, "cmd.usage.number", "flag", "--bootstrap, --quadrature, --check", "given", "−", "wanted", words.Ref{Slug: "cmd.wanted.positive"})
+		for _, name := range []string{"bootstrap", "quadrature", "check"} {
+			if f := c.Flags().Lookup(name); strings.HasPrefix(f.Value.String(), "-") {
+				return a.usage(c, "cmd.usage.number", "flag", "--"+name, "given", f.Value.String(), "wanted", words.Ref{Slug: "cmd.wanted.positive"})
+			}
 		}
 		if c.Flags().Changed("random") {
 			o.Random = []string{}
@@ -343,9 +341,15 @@ func (a *app) printFindings(list []assay.Finding) {
 	count := map[assay.Severity]int{}
 	for _, f := range list {
 		count[f.Severity]++
-		a.print(a.out, task.FindingLine(a.lang, f))
+		a.print(a.out, a.finding(f))
 	}
 	a.print(a.out, a.say("cmd.findings.counts", "n", len(list), "block", count[assay.Block], "ask", count[assay.Ask], "note", count[assay.Note]))
+}
+
+// finding is one finding as printed: where and what, and behind it its severity
+// and the slug by which `soakline answer` and docs/reference/findings.md know it.
+func (a *app) finding(f assay.Finding) string {
+	return task.FindingLine(a.lang, f) + " [" + a.say("cmd.severity."+string(f.Severity)) + ": " + f.Slug + "]"
 }
 
 func (a *app) answerCmd() *cobra.Command {

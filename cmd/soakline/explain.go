@@ -4,9 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/compare"
 	"soakline/internal/logbook"
+	"soakline/internal/rates"
 	"soakline/internal/task"
 	"soakline/internal/words"
 )
@@ -21,6 +24,8 @@ func (a *app) explain(err error) int {
 		file      *task.FaultyFile
 		questions *task.Questions
 		path      *fs.PathError
+		comparing *compare.OptionError
+		rating    *rates.OptionError
 	)
 	switch {
 	case errors.As(err, &wrong):
@@ -40,6 +45,10 @@ func (a *app) explain(err error) int {
 		}
 	case errors.As(err, &refused):
 		a.print(a.err, a.lang.Say(refused.Slug, refused.With))
+	case errors.As(err, &comparing):
+		a.print(a.err, a.lang.Say(comparing.Slug, comparing.With))
+	case errors.As(err, &rating):
+		a.print(a.err, a.lang.Say(rating.Slug, rating.With))
 	case errors.As(err, &store):
 		a.print(a.err, a.lang.Say(store.Slug, store.Params))
 		if store.Slug == logbook.SlugDatabase && store.Err != nil {
@@ -53,6 +62,25 @@ func (a *app) explain(err error) int {
 		a.print(a.err, a.say("cmd.failed", "said", err.Error()))
 	}
 	return exitUsage
+}
+
+// at is a place in a file as told to a person, a colon and a space behind it;
+// empty for no place.
+func (a *app) at(p assay.Place) string {
+	s := p.File
+	if p.Sheet != "" {
+		s += a.say("cmd.place.sheet", "sheet", p.Sheet)
+	}
+	if p.Line > 0 {
+		s += " " + a.say("cmd.place.line", "line", p.Line)
+	}
+	if p.Column != "" {
+		s += ", " + a.say("cmd.place.column", "column", p.Column)
+	}
+	if s = strings.TrimLeft(s, ", "); s == "" {
+		return ""
+	}
+	return s + ": "
 }
 
 // fileFault is a fault in a file as told to the person who wrote it:

@@ -55,7 +55,7 @@ func (a *app) importCmd() *cobra.Command {
 
 func (a *app) printImport(r *task.ImportResult, look, show bool) {
 	for _, n := range r.Notices {
-		a.print(a.err, strings.TrimPrefix(n.Place.String()+": ", ": ")+a.lang.Say(n.Slug, n.With))
+		a.print(a.err, a.at(n.Place)+a.lang.Say(n.Slug, n.With))
 	}
 	for _, name := range r.Known {
 		a.print(a.out, a.say("cmd.import.known", "file", name))
@@ -67,7 +67,7 @@ func (a *app) printImport(r *task.ImportResult, look, show bool) {
 		a.print(a.out, m.In(a.lang))
 	}
 	for _, f := range r.Findings {
-		a.print(a.out, task.FindingLine(a.lang, f))
+		a.print(a.out, a.finding(f))
 	}
 	slug := "cmd.import.done"
 	if look {
@@ -81,11 +81,11 @@ func (a *app) printImport(r *task.ImportResult, look, show bool) {
 
 func (a *app) printReasons(list []intake.Reason) {
 	for _, why := range list {
-		where := why.Where.String()
+		where := a.at(why.Where)
 		if why.Heading != "" {
-			where = why.Heading + " → " + why.To
+			where = why.Heading + " → " + why.To + ": "
 		}
-		a.print(a.out, strings.TrimPrefix(where+": ", ": ")+a.lang.Say(why.Slug, why.With))
+		a.print(a.out, where+a.lang.Say(why.Slug, why.With))
 	}
 }
 
@@ -125,8 +125,7 @@ func importJSON(r *task.ImportResult, look bool) any {
 // ask tells open questions and how to answer each.
 func (a *app) ask(q *task.Questions) {
 	for _, open := range q.Open {
-		where := strings.TrimPrefix(open.Where.String()+": ", ": ")
-		a.print(a.err, where+a.lang.Say(open.Slug, open.With))
+		a.print(a.err, a.at(open.Where)+a.lang.Say(open.Slug, open.With))
 		for _, option := range open.Options {
 			text := ""
 			if option.Slug != "" {
@@ -160,7 +159,7 @@ func (a *app) tellFindings(c *cobra.Command, book *logbook.Book, key string) err
 	}
 	for _, f := range s.Findings {
 		if f.Key == key && f.Severity != assay.Note {
-			a.print(a.out, task.FindingLine(a.lang, f))
+			a.print(a.out, a.finding(f))
 		}
 	}
 	return nil

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"sort"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"soakline/internal/logbook"
+	"soakline/internal/sheet"
 	"soakline/internal/task"
 )
 
@@ -125,11 +127,26 @@ func (a *app) addCmd() *cobra.Command {
 				return err
 			}
 			a.print(a.out, a.say("cmd.add.done", "id", added.ID, "key", added.Key))
+			if further := furtherColumns(values); len(further) > 0 {
+				a.print(a.err, a.say("cmd.add.further", "names", further, "n", len(further)))
+			}
 			return a.tellFindings(c, book, added.Key)
 		})
 	})
 	c.Flags().StringVar(&why, "why", "", a.say("cmd.flag.why"))
 	return c
+}
+
+// furtherColumns are the names that are no column of the datasheet, sorted.
+func furtherColumns(values map[string]string) []string {
+	var further []string
+	for name := range values {
+		if _, _, ok := sheet.Find(sheet.Wide, strings.TrimSpace(name)); !ok {
+			further = append(further, name)
+		}
+	}
+	sort.Strings(further)
+	return further
 }
 
 func (a *app) correctCmd() *cobra.Command {
@@ -178,19 +195,22 @@ func (a *app) withdrawCmd() *cobra.Command {
 }
 
 func (a *app) undoCmd() *cobra.Command {
-	return a.command("undo FILE.logbook ID", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
+	var why string
+	c := a.command("undo FILE.logbook ID", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
 		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
 			e, _, err := task.History(c.Context(), book, args[1])
 			if err != nil {
 				return err
 			}
-			if err := task.Undo(c.Context(), book, e.Record.Key, a.by("")); err != nil {
+			if err := task.Undo(c.Context(), book, e.Record.Key, a.by(why)); err != nil {
 				return err
 			}
 			a.print(a.out, a.say("cmd.undo.done", "id", args[1]))
 			return a.tellFindings(c, book, e.Record.Key)
 		})
 	})
+	c.Flags().StringVar(&why, "why", a.say("cmd.undo.why"), a.say("cmd.flag.why"))
+	return c
 }
 
 // pairs reads NAME=VALUE words; an empty value takes the field away.

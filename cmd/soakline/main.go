@@ -126,7 +126,7 @@ func (a *app) print(w io.Writer, s string) { _, _ = io.WriteString(w, s+"\n") }
 func (a *app) argCount(low, high int) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) < low || (high >= 0 && len(args) > high) {
-			return a.usage(c, "cmd.usage.args", "given", len(args))
+			return a.usage(c, "cmd.usage.args", "given", len(args), "use", c.UseLine())
 		}
 		return nil
 	}

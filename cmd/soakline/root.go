@@ -78,16 +78,20 @@ func (a *app) commandAs(slug, use string, args cobra.PositionalArgs, run func(*c
 // mistyped one is a wrong call, not a silent help page.
 func (a *app) groupCmd(use string, subs ...*cobra.Command) *cobra.Command {
 	c := a.command(use, nil, nil)
+	c.AddCommand(subs...)
+	a.needsSub(c)
+	return c
+}
+
+func (a *app) needsSub(c *cobra.Command) {
 	c.Args = cobra.ArbitraryArgs
 	c.RunE = func(c *cobra.Command, args []string) error {
 		var names []string
-		for _, s := range subs {
+		for _, s := range c.Commands() {
 			names = append(names, s.Name())
 		}
 		return a.usage(c, "cmd.usage.sub", "verb", c.Name(), "subs", names)
 	}
-	c.AddCommand(subs...)
-	return c
 }
 
 // choice adds a flag that takes one of a few words, with completion.
@@ -135,6 +139,7 @@ func (a *app) translate(root *cobra.Command) {
 			c.Short, c.Long = a.say("cmd.help.short"), a.say("cmd.help.short")
 		case "completion":
 			c.Short, c.Long = a.say("cmd.completion.short"), a.say("cmd.completion.short")
+			a.needsSub(c)
 			for _, s := range c.Commands() {
 				s.Short = a.say("cmd.completion.shell", "shell", s.Name())
 				s.Flags().VisitAll(func(f *pflag.Flag) {

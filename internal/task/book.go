@@ -200,6 +200,14 @@ func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
 			return refuse("zone-unknown", "zone", s.Zone)
 		}
 	}
+	for _, p := range []struct {
+		value assay.Maybe[float64]
+		most  float64
+	}{{s.Latitude, 90}, {s.Longitude, 180}} {
+		if x, ok := p.value.Get(); ok && !(x >= -p.most && x <= p.most) {
+			return refuse("off-the-globe", "site", s.Name, "read", sheet.FormatNumber(x), "most", int(p.most))
+		}
+	}
 	sites, err := Sites(tx)
 	if err != nil {
 		return err

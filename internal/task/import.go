@@ -2,6 +2,7 @@ package task
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"strconv"
 	"time"
@@ -84,18 +85,18 @@ func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptio
 		if err := im.run(ctx, files, t); err != nil {
 			return err
 		}
+		if err := result.judge(ctx, tx, o.When); err != nil {
+			return err
+		}
 		if o.Look {
 			return errLooked
 		}
 		return nil
 	})
-	if err != nil && err != errLooked {
+	if err != nil && !errors.Is(err, errLooked) {
 		return nil, err
 	}
-	if o.Look {
-		return result, nil
-	}
-	return result, result.judge(ctx, book, o.When)
+	return result, nil
 }
 
 var errLooked = refuse("looked-only")
@@ -436,11 +437,11 @@ func (im *importing) keepMaps(maps []intake.Map) error {
 }
 
 // judge gives the findings of the records of this import, told by their lines.
-func (r *ImportResult) judge(ctx context.Context, book *logbook.Book, now time.Time) error {
+func (r *ImportResult) judge(ctx context.Context, tx *logbook.Tx, now time.Time) error {
 	if len(r.Records) == 0 {
 		return nil
 	}
-	s, err := Of(ctx, book, now)
+	s, err := seasonOf(ctx, tx, now)
 	if err != nil {
 		return err
 	}

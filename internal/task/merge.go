@@ -20,12 +20,20 @@ type Merged struct {
 // MergeQuestion is what two logbooks disagree on.
 type MergeQuestion struct {
 	Key     string   // answers come back by it
+	Name    string   // of the record, as people know it
 	Options []string // any other text is an answer to a question about a value
 	logbook.Question
 }
 
 // Text is the question in words.
-func (q MergeQuestion) Text(l words.Language) string { return l.Say(q.Slug, q.Params()) }
+func (q MergeQuestion) Text(l words.Language) string {
+	with := q.Params()
+	with["kind"] = words.Ref{Slug: "task.kind." + q.Kind}
+	if q.Slug != "logbook.ask-same-identity" { // there the two are told apart by their keys
+		with["record"] = q.Name
+	}
+	return l.Say(q.Slug, with)
+}
 
 // Merge brings another logbook of the team into this one. What both changed is
 // asked; with an answer to each, a second call takes the rest.
@@ -36,11 +44,11 @@ func Merge(ctx context.Context, book *logbook.Book, path string, answers map[str
 	}
 	defer other.Close()
 	var report logbook.MergeReport
-	named := map[string]string{}
+	named := names{of: map[string]string{}, holders: map[string]int{}}
 	err = other.View(ctx, func(from *logbook.Tx) error {
 		return book.Change(ctx, func(to *logbook.Tx) error {
 			for _, tx := range []*logbook.Tx{from, to} {
-				if err := nameRecords(tx, named); err != nil {
+				if err := named.add(tx); err != nil {
 					return err
 				}
 			}
@@ -71,23 +79,44 @@ func Merge(ctx context.Context, book *logbook.Book, path string, answers map[str
 	return m, nil
 }
 
-// nameRecords gives each deployment the name that people know it by.
-func nameRecords(tx *logbook.Tx, named map[string]string) error {
-	for r, err := range tx.Records(kindDeployment) {
-		if err != nil {
-			return err
+// names are what people call the records of two logbooks, by key: a row by its
+// identifier, an entry of a list by its kind and name.
+type names struct {
+	of      map[string]string
+	holders map[string]int // how many records have a name
+}
+
+func (n names) add(tx *logbook.Tx) error {
+	for _, kind := range []string{kindDeployment, kindSite, kindHabitat, kindProtocol} {
+		for r, err := range tx.Records(kind) {
+			if err != nil {
+				return err
+			}
+			if _, known := n.of[r.Key]; known {
+				continue
+			}
+			name := r.Fields["deployment_id"]
+			if kind != kindDeployment {
+				name = kind + ":" + r.Fields["code"]
+			}
+			n.of[r.Key] = name
+			n.holders[name]++
 		}
-		named[r.Key] = r.Fields["deployment_id"]
 	}
 	return nil
 }
 
-func mergeQuestion(q logbook.Question, named map[string]string) MergeQuestion {
-	key := q.Record
-	if name := named[q.Record]; name != "" {
-		key = name
+func mergeQuestion(q logbook.Question, named names) MergeQuestion {
+	key, name := q.Record, q.Record
+	if n := named.of[q.Record]; n != "" {
+		name = n
+		// The same identifier may stand in two teams or seasons; then only the key
+		// tells which row an answer is about.
+		if named.holders[n] == 1 || q.Slug == "logbook.ask-same-identity" {
+			key = n
+		}
 	}
-	m := MergeQuestion{Question: q, Key: key}
+	m := MergeQuestion{Question: q, Key: key, Name: name}
 	if q.Field != "" {
 		m.Key += "." + q.Field
 	}
@@ -104,7 +133,7 @@ func mergeQuestion(q logbook.Question, named map[string]string) MergeQuestion {
 
 // mergeAnswers turns a person's answers into the logbook's; one that fits no
 // question is refused.
-func mergeAnswers(questions []logbook.Question, answers map[string]string, named map[string]string) (logbook.Answers, error) {
+func mergeAnswers(questions []logbook.Question, answers map[string]string, named names) (logbook.Answers, error) {
 	given := logbook.Answers{}
 	used := map[string]bool{}
 	var keys []string

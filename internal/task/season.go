@@ -96,48 +96,50 @@ func Load(ctx context.Context, sources []string, o LoadOptions) (*Season, error)
 }
 
 // Of is the season of an open logbook.
-func Of(ctx context.Context, book *logbook.Book, now time.Time) (*Season, error) {
-	s := &Season{}
-	var answers map[assay.AnswerKey]assay.Answer
-	err := book.View(ctx, func(tx *logbook.Tx) (err error) {
-		if s.Settings, err = SettingsOf(tx); err != nil {
-			return err
-		}
-		if s.Protocols, _, err = Protocols(tx); err != nil {
-			return err
-		}
-		if s.Sites, err = Sites(tx); err != nil {
-			return err
-		}
-		if answers, err = answersOf(tx); err != nil {
-			return err
-		}
-		sources, err := tx.Sources()
-		if err != nil {
-			return err
-		}
-		names := map[string]string{}
-		for _, src := range sources {
-			s.Sources = append(s.Sources, src.Name)
-			names[src.ID] = src.Name
-		}
-		for r, err := range tx.Records(kindDeployment) {
-			if err != nil {
-				return err
-			}
-			if r.State != logbook.Live {
-				s.Withdrawn++
-				continue
-			}
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			s.Deployments = append(s.Deployments, entryOf(r).Deployment)
-		}
-		return nil
+func Of(ctx context.Context, book *logbook.Book, now time.Time) (s *Season, err error) {
+	err = book.View(ctx, func(tx *logbook.Tx) error {
+		s, err = seasonOf(ctx, tx, now)
+		return err
 	})
+	return s, err
+}
+
+// seasonOf is the season as a transaction sees it, also what it has not kept yet.
+func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time) (*Season, error) {
+	s := &Season{}
+	var err error
+	if s.Settings, err = SettingsOf(tx); err != nil {
+		return nil, err
+	}
+	if s.Protocols, _, err = Protocols(tx); err != nil {
+		return nil, err
+	}
+	if s.Sites, err = Sites(tx); err != nil {
+		return nil, err
+	}
+	answers, err := answersOf(tx)
 	if err != nil {
 		return nil, err
+	}
+	sources, err := tx.Sources()
+	if err != nil {
+		return nil, err
+	}
+	for _, src := range sources {
+		s.Sources = append(s.Sources, src.Name)
+	}
+	for r, err := range tx.Records(kindDeployment) {
+		if err != nil {
+			return nil, err
+		}
+		if r.State != logbook.Live {
+			s.Withdrawn++
+			continue
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		s.Deployments = append(s.Deployments, entryOf(r).Deployment)
 	}
 	s.judge(now, answers)
 	return s, nil
