@@ -19,7 +19,7 @@ import (
 // and rooms on one floor do not know each other. docs/architecture.md says what
 // each room is for.
 var floors = [][]string{
-	{"assay", "words", "mixed", "place"},
+	{"assay", "words", "mixed", "place", "sun"},
 	{"rates", "sheet", "logbook"},
 	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo", "report"},

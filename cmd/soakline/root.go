@@ -28,6 +28,7 @@ func (a *app) root() *cobra.Command {
 	root.AddGroup(
 		&cobra.Group{ID: "start", Title: a.say("cmd.group.start")},
 		&cobra.Group{ID: "records", Title: a.say("cmd.group.records")},
+		&cobra.Group{ID: "plan", Title: a.say("cmd.group.plan")},
 		&cobra.Group{ID: "answer", Title: a.say("cmd.group.answer")},
 		&cobra.Group{ID: "keep", Title: a.say("cmd.group.keep")},
 	)
