@@ -121,6 +121,7 @@ func (p *plan) proposeColumns(s *shape) {
 	for c := range says {
 		s.m.Columns[c] = p.column(s, says[c], c, taken)
 	}
+	p.corrected(s)
 	p.meanings(s, says)
 	p.whichColumn(s)
 	for c := range s.m.Columns {
@@ -129,6 +130,22 @@ func (p *plan) proposeColumns(s *shape) {
 			continue
 		}
 		p.a.reasons = append(p.a.reasons, Reason{Where: t.Place(-1, c), Heading: col.Heading, To: col.To, Said: p.whyColumn(says[c], col)})
+	}
+}
+
+// corrected takes what a person said of single columns: answers with the key
+// "map:" and the heading, whose values are targets of a Column.
+func (p *plan) corrected(s *shape) {
+	for c := range s.m.Columns {
+		col := &s.m.Columns[c]
+		to, ok := p.a.c.Answers["map:"+col.Heading]
+		switch {
+		case !ok:
+		case s.m.knows(to):
+			col.To = to
+		default:
+			p.a.faults = append(p.a.faults, Fault{Place: s.where(c), Wrong: said("intake.answer-unknown", "value", to, "key", "map:"+col.Heading), Do: said("intake.map-choose")})
+		}
 	}
 }
 
@@ -400,6 +417,8 @@ func (p *plan) whyColumn(x sayOf, col Column) assay.Said {
 		return said("intake.why-skip")
 	case strings.EqualFold(x.heading, base):
 		return said("intake.why-name")
+	case p.a.c.Answers["map:"+col.Heading] != "":
+		return said("intake.why-told")
 	case x.target == "":
 		return said("intake.why-check-only")
 	case x.soakH > 0:

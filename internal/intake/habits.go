@@ -121,12 +121,36 @@ var (
 	pointNumber = regexp.MustCompile(`^[-+−]?\d+\.\d+$`)
 )
 
+// commaSigns is what numbers say of the decimal sign.
+type commaSigns struct {
+	commas, points, unclear int
+	first                   string
+	at                      assay.Place
+}
+
+func (d *commaSigns) look(s *shape, c int, degrees bool) {
+	s.sample(c, func(text string, k Kind) {
+		switch {
+		case k != Text:
+		case pointNumber.MatchString(text):
+			d.points++
+		case commaNumber.MatchString(text):
+			if _, frac, _ := strings.Cut(text, ","); len(frac) == 3 && !degrees {
+				d.unclear++
+			} else {
+				d.commas++
+			}
+			if d.first == "" {
+				d.at, d.first = s.where(c), text
+			}
+		}
+	})
+}
+
 // decimals looks at columns of numbers and positions. A comma with other than
 // three digits behind it can only be the decimal sign.
 func (p *plan) decimals() {
-	commas, points, unclear := 0, 0, 0
-	var at assay.Place
-	var first string
+	var d commaSigns
 	var unsettled []*shape
 	for _, s := range p.shapes {
 		if s.m.Decimal != "" {
@@ -134,58 +158,34 @@ func (p *plan) decimals() {
 		}
 		unsettled = append(unsettled, s)
 		for c, col := range s.m.Columns {
-			def, _, ok := p.find(s.m.Table, col.To)
-			if !ok || def.Kind != sheet.Number && def.Kind != sheet.Degrees {
-				continue
+			if def, _, ok := p.find(s.m.Table, col.To); ok && (def.Kind == sheet.Number || def.Kind == sheet.Degrees) {
+				d.look(s, c, def.Kind == sheet.Degrees)
 			}
-			where := s.where(c)
-			s.sample(c, func(text string, k Kind) {
-				switch {
-				case k != Text:
-				case pointNumber.MatchString(text):
-					points++
-				case commaNumber.MatchString(text):
-					_, frac, _ := strings.Cut(text, ",")
-					if len(frac) == 3 && def.Kind != sheet.Degrees {
-						unclear++
-					} else {
-						commas++
-					}
-					if first == "" {
-						at, first = where, text
-					}
-				}
-			})
 		}
 	}
-	set := func(v string) {
-		for _, s := range unsettled {
-			s.m.Decimal = v
-		}
-	}
-	q := Question{Key: "decimal", Where: at, Options: options("comma", "point")}
+	v := ""
+	q := Question{Key: "decimal", Said: said("intake.ask-decimal", "text", d.first), Where: d.at, Options: options("comma", "point")}
 	switch {
-	case first == "":
-		if points > 0 {
-			set("point")
-		}
-		return
-	case commas > 0 && points == 0:
-		set("comma")
-		p.a.reason(at, said("intake.why-comma", "text", first))
-		return
-	case commas > 0:
+	case d.first == "" && d.points == 0:
+	case d.first == "":
+		v = "point"
+	case d.commas > 0 && d.points == 0:
+		v = "comma"
+		p.a.reason(d.at, said("intake.why-comma", "text", d.first))
+	case d.commas > 0:
 		// Both signs, each unmistakable: both are read as decimal signs.
-		set("comma")
-		p.a.reason(at, said("intake.why-both-signs", "text", first))
-		return
-	case points > 0:
-		q.Said, q.Proposal, q.Why = said("intake.ask-decimal", "text", first), "point", said("intake.because-points", "n", points)
+		v = "comma"
+		p.a.reason(d.at, said("intake.why-both-signs", "text", d.first))
+	case d.points > 0:
+		q.Proposal, q.Why = "point", said("intake.because-points", "n", d.points)
+		v, _ = p.a.ask(q)
 	default:
-		q.Said, q.Proposal, q.Why = said("intake.ask-decimal", "text", first), "comma", said("intake.because-thousands")
+		q.Proposal, q.Why = "comma", said("intake.because-thousands")
+		v, _ = p.a.ask(q)
 	}
-	v, _ := p.a.ask(q)
-	set(v)
+	for _, s := range unsettled {
+		s.m.Decimal = v
+	}
 }
 
 // serials settles the date system of bare numbers in columns of times.
@@ -244,9 +244,20 @@ func (p *plan) checkDates(s *shape) {
 	}
 }
 
+// canonical says whether the sheet is the datasheet itself, by its own names:
+// there an empty cell is empty.
+func (s *shape) canonical() bool {
+	for _, name := range []string{"deployment_id", "deployed_at", "baits_deployed"} {
+		if c := s.to(name); c < 0 || s.m.Columns[c].Heading != name {
+			return false
+		}
+	}
+	return true
+}
+
 // fillDown: a site or habitat written once above several lines.
 func (p *plan) fillDown(s *shape) {
-	if s.m.FillDown != "" || s.m.Table != sheet.Wide && s.m.Table != sheet.Checks && s.m.Table != sheet.Stakes {
+	if s.m.FillDown != "" || s.canonical() || s.m.Table != sheet.Wide && s.m.Table != sheet.Checks && s.m.Table != sheet.Stakes {
 		return
 	}
 	for _, name := range []string{"site", "habitat", "deployment_id", "deployed_at:date"} {

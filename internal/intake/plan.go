@@ -30,6 +30,7 @@ type Proposal struct {
 // made from its headings and values.
 func Propose(tables []Table, c Context) Proposal {
 	p := newPlan(tables, c)
+	p.spellings()
 	var out Proposal
 	for _, s := range p.shapes {
 		out.Maps = append(out.Maps, s.m)
@@ -123,7 +124,7 @@ func (p *plan) meanings(s *shape, says []sayOf) {
 	t := s.tables[0]
 	for c, x := range says {
 		base, ending := cutEnding(s.m.Columns[c].To)
-		if !x.weak || ending != "" || !strings.HasPrefix(base, "consumed") {
+		if _, told := p.a.c.Answers["map:"+x.heading]; told || !x.weak || ending != "" || !strings.HasPrefix(base, "consumed") {
 			continue
 		}
 		col := &s.m.Columns[c]

@@ -224,3 +224,60 @@ func TestTablesTogether(t *testing.T) {
 		t.Error(report(r))
 	}
 }
+
+// What a person says of a column holds against its heading and values.
+func TestCorrectedColumn(t *testing.T) {
+	const text = "id,site,habitat,lat,lon,set out,baits,gone 1 h,swell\n1,a,b,1,2,2026-07-01T09:00Z,25,3,2.5\n"
+	r := readAll(t, Context{Answers: map[string]string{"map:swell": "visibility_m", "map:gone 1 h": "lost_by_check1"}}, "m.csv", text)
+	if !r.Whole() || r.Records[0].Get("visibility_m") != "2.5" || r.Records[0].Get("lost_by_check1") != "3" {
+		t.Error(report(r))
+	}
+	r = readAll(t, Context{Answers: map[string]string{"map:swell": "moon", "meaning:gone": "gone"}}, "m.csv", text)
+	if len(r.Faults) != 1 || r.Faults[0].Do.Slug != "intake.map-choose" {
+		t.Error(report(r))
+	}
+}
+
+// Names that only look alike stay apart; spellings of one name become one.
+func TestNamesApart(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed\n")
+	n := 0
+	add := func(site string, times int) {
+		for range times {
+			n++
+			fmt.Fprintf(&b, "D%d,%s,sand,36.95,-8.2,2026-07-01T09:00Z,25\n", n, site)
+		}
+	}
+	for _, s := range []string{"north bay", "south bay", "reef (north)", "reef (south)", "site A", "site B", "site 1", "site 2", "dock+", "dock"} {
+		add(s, 1+9*(n%2)) // some often, some once
+	}
+	add("Site_1", 1)
+	r := readAll(t, Context{}, "n.csv", b.String())
+	if !r.Whole() {
+		t.Fatal(report(r))
+	}
+	sites := map[string]int{}
+	for _, x := range r.Records {
+		sites[x.Get("site")]++
+	}
+	if len(sites) != 10 {
+		t.Errorf("%v", sites)
+	}
+}
+
+// In the datasheet's own columns an empty cell is empty and a clock alone is
+// no time: nothing is filled in by habit.
+func TestOwnColumnsAreNotFilledIn(t *testing.T) {
+	r := readAll(t, Context{}, "c.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed,check1_at,consumed_by_check1,lost_by_check1\n"+
+		"D1,dock,sand,36.95,-8.2,2026-07-01T09:00Z,25,2026-07-01T10:00Z,3,\nD2,,,36.95,-8.2,2026-07-01T09:00Z,25,2026-07-01T10:00Z,,\n")
+	if !r.Whole() || r.Records[1].Get("habitat") != "" || r.Records[1].Get("consumed_by_check1") != "" || r.Records[0].Get("lost_by_check1") != "" {
+		t.Error(report(r))
+	}
+	for _, at := range []string{"10:02", "0.4"} {
+		r = readAll(t, Context{}, "c.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed,check1_at,consumed_by_check1,lost_by_check1\nD1,dock,sand,36.95,-8.2,2026-07-01T09:00Z,25,"+at+",3,0\n")
+		if len(r.Faults) != 1 || r.Faults[0].Column != "check1_at" {
+			t.Errorf("%s: %s", at, report(r))
+		}
+	}
+}

@@ -230,7 +230,7 @@ func (l *lineReader) findDay(base string, h *halves) bool {
 			hours = l.b.p.a.c.NominalH[k-1]
 		}
 		want = out.Add(time.Duration(hours * float64(time.Hour)))
-	case k > 0:
+	case k > 0 && l.s.m.CheckDates == "same-day":
 		day := out.Truncate(24 * time.Hour)
 		h.date, h.hasDate = ofTime(day, false), true
 		return true

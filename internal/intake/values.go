@@ -3,6 +3,9 @@ package intake
 import (
 	"sort"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"soakline/internal/assay"
 	"soakline/internal/sheet"
@@ -142,9 +145,26 @@ func (p *plan) collect(column string) []spelled {
 	return out
 }
 
+// nameKey is the form in which names are the same: without regard to capitals,
+// accents, and what stands between words. Other signs count: "reef (north)" is
+// not "reef (south)".
+func nameKey(s string) string {
+	var b strings.Builder
+	for _, r := range norm.NFD.String(strings.ToLower(s)) {
+		switch {
+		case unicode.Is(unicode.Mn, r):
+			continue
+		case unicode.IsSpace(r) || r == '_' || r == '-':
+			r = ' '
+		}
+		b.WriteRune(r)
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
+}
+
 // inList finds the entry of the list that a spelling means, or asks.
 func (p *plan) inList(column string, sp spelled, list []Entry) string {
-	same := plain(sp.text)
+	same := nameKey(sp.text)
 	for _, e := range list {
 		if e.Name == sp.text {
 			return e.Name
@@ -152,7 +172,7 @@ func (p *plan) inList(column string, sp spelled, list []Entry) string {
 	}
 	for _, e := range list {
 		for _, w := range append([]string{e.Name}, e.Synonyms...) {
-			if plain(w) == same {
+			if nameKey(w) == same {
 				p.a.reason(sp.where, said("intake.why-spelling", "written", sp.text, "entry", e.Name))
 				return e.Name
 			}
@@ -163,12 +183,12 @@ func (p *plan) inList(column string, sp spelled, list []Entry) string {
 	near := 3
 	for _, e := range list {
 		q.Options = append(q.Options, Option{Value: e.Name})
-		if d := distance(same, plain(e.Name)); d < near && likelySlip(same, plain(e.Name), d) {
+		if d := distance(same, nameKey(e.Name)); d < near && likelySlip(same, nameKey(e.Name), d) {
 			near, q.Proposal, q.Why = d, e.Name, said("intake.because-alike", "entry", e.Name)
 		}
 	}
 	if q.Proposal == "new" {
-		p.proposeEntry(&q, column, same, list)
+		p.proposeEntry(&q, column, plain(sp.text), list)
 	}
 	if column == "site" && q.Proposal == "new" {
 		// A further place is nothing unusual, and nothing in the list is like it.
@@ -245,7 +265,7 @@ func (p *plan) amongThemselves(column string, found []spelled, meant map[string]
 	lead := map[string]spelled{}
 	var order []spelled
 	for _, sp := range found {
-		key := plain(sp.text)
+		key := nameKey(sp.text)
 		first, ok := lead[key]
 		if !ok {
 			lead[key] = sp
@@ -262,8 +282,8 @@ func (p *plan) amongThemselves(column string, found []spelled, meant map[string]
 	for i := len(order) - 1; i > 0; i-- {
 		sp := order[i]
 		for _, big := range order[:i] {
-			a, b := plain(sp.text), plain(big.text)
-			if sp.n > 2 || big.n < 3*sp.n || !likelySlip(a, b, distance(a, b)) {
+			a, b := nameKey(sp.text), nameKey(big.text)
+			if sp.n > 2 || big.n < 5*sp.n || !likelySlip(a, b, distance(a, b)) {
 				continue
 			}
 			q := Question{Key: "value:" + column + ":" + sp.text, Said: said("intake.ask-value", "written", sp.text, "n", sp.n, "column", words.Ref{Slug: "intake.list-" + column}),
@@ -283,10 +303,17 @@ func (p *plan) amongThemselves(column string, found []spelled, meant map[string]
 // likelySlip says whether two names are so alike that one may be a slip of the
 // other: not when they differ in a digit, as site 1 and site 2 do.
 func likelySlip(a, b string, d int) bool {
-	if digitsOf(a) != digitsOf(b) {
-		return false
-	}
 	n := min(len(a), len(b))
+	if digitsOf(a) != digitsOf(b) || n == 0 || a[0] != b[0] {
+		return false // north and south, east and west
+	}
+	if wa, wb := strings.Fields(a), strings.Fields(b); len(wa) == len(wb) {
+		for i := range wa {
+			if wa[i] != wb[i] && min(len(wa[i]), len(wb[i])) <= 2 {
+				return false // site A and site B
+			}
+		}
+	}
 	return d == 0 || d == 1 && n >= 4 || d == 2 && n >= 8
 }
 

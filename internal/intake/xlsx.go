@@ -26,10 +26,24 @@ func (k *book) openXLSX() error {
 		}
 	}
 	wb = partName(wb)
-	targets := map[string]string{}
-	var sst, styles string
-	rels := path.Dir(wb) + "/_rels/" + path.Base(wb) + ".rels"
-	err := k.walk(rels, func(s *scanner, ev event) error {
+	sheets, texts, styles, err := k.relations(wb)
+	if err != nil {
+		return err
+	}
+	if err := k.listSheets(wb, sheets); err != nil {
+		return err
+	}
+	if err := k.readStyles(styles); err != nil {
+		return err
+	}
+	return k.readShared(texts)
+}
+
+// relations reads which parts a workbook points to: sheets by identifier, the
+// table of texts, the styles.
+func (k *book) relations(wb string) (sheets map[string]string, texts, styles string, err error) {
+	sheets = map[string]string{}
+	err = k.walk(path.Dir(wb)+"/_rels/"+path.Base(wb)+".rels", func(s *scanner, ev event) error {
 		if ev != start || string(s.name) != "Relationship" {
 			return nil
 		}
@@ -43,18 +57,20 @@ func (k *book) openXLSX() error {
 		}
 		switch path.Base(typ) {
 		case "worksheet":
-			targets[id] = to
+			sheets[id] = to
 		case "sharedStrings":
-			sst = to
+			texts = to
 		case "styles":
 			styles = to
 		}
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-	err = k.walk(wb, func(s *scanner, ev event) error {
+	return sheets, texts, styles, err
+}
+
+// listSheets reads the sheets in their order, and the date system.
+func (k *book) listSheets(wb string, parts map[string]string) error {
+	return k.walk(wb, func(s *scanner, ev event) error {
 		if ev != start {
 			return nil
 		}
@@ -66,8 +82,8 @@ func (k *book) openXLSX() error {
 			name, _ := s.attr("name")
 			id, _ := s.attr("id")
 			state, _ := s.attr("state")
-			if targets[id] != "" {
-				k.sheets = append(k.sheets, sheetPart{name, targets[id], state == "hidden" || state == "veryHidden"})
+			if parts[id] != "" {
+				k.sheets = append(k.sheets, sheetPart{name, parts[id], state == "hidden" || state == "veryHidden"})
 			}
 			if len(k.sheets) > k.budget.Sheets {
 				return tooMuch{slug: "intake.too-many-sheets", most: k.budget.Sheets}
@@ -75,13 +91,6 @@ func (k *book) openXLSX() error {
 		}
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-	if err := k.readStyles(styles); err != nil {
-		return err
-	}
-	return k.readShared(sst)
 }
 
 // readShared reads the table of texts that the cells point into.
