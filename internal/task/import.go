@@ -85,7 +85,7 @@ func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptio
 		if err := im.run(ctx, files, t); err != nil {
 			return err
 		}
-		if err := result.judge(ctx, tx, o.When); err != nil {
+		if err := result.judge(ctx, tx, o.When, im.made); err != nil {
 			return err
 		}
 		if o.Look {
@@ -113,6 +113,11 @@ type importing struct {
 	byTime   map[string][]Entry     // rows in the logbook by site and time, filled when first asked
 	open     []intake.Question
 	taken    []intake.Taken
+	// first says that the logbook had no deployment, so that nothing needs to be
+	// looked for in it; made are then all there are, and byIdentity finds them.
+	first      bool
+	made       []assay.Deployment
+	byIdentity map[logbook.Identity]logbook.Record
 }
 
 func (im *importing) run(ctx context.Context, files []File, t []intake.Table) error {
@@ -136,6 +141,11 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 	if !fresh {
 		return nil
 	}
+	live, withdrawn, err := im.tx.Count(kindDeployment)
+	if err != nil {
+		return err
+	}
+	im.first, im.byIdentity = live+withdrawn == 0, map[logbook.Identity]logbook.Record{}
 	reading := intake.Read(t, im.c)
 	if err := usable(reading); err != nil {
 		return err
@@ -191,6 +201,11 @@ func (im *importing) take(rec intake.Record) error {
 		return err
 	}
 	im.touched[rev.Record] = where
+	if im.first {
+		r := logbook.Record{Kind: kindDeployment, Key: rev.Record, Fields: v}
+		im.byIdentity[logbook.IdentityOf(kindDeployment, v)] = r
+		im.made = append(im.made, entryOf(r).Deployment)
+	}
 	done := Imported{Key: rev.Record, ID: v["deployment_id"], Where: where, Change: Unchanged}
 	switch {
 	case !rev.Happened():
@@ -250,9 +265,12 @@ func (im *importing) onto(key string, now map[string]string) (map[string]string,
 // match finds the record that a line of a file means: by identity, by what the
 // same file called it before, or, asked, by site and time.
 func (im *importing) match(name string, where assay.Place, v map[string]string) (key string, skip bool, err error) {
-	r, found, err := im.tx.FindIdentity(kindDeployment, logbook.IdentityOf(kindDeployment, v))
+	r, found, err := im.identified(v)
 	if err != nil {
 		return "", false, err
+	}
+	if im.first && !found {
+		return "", false, nil
 	}
 	if found {
 		if first, twice := im.touched[r.Key]; twice {
@@ -276,6 +294,16 @@ func (im *importing) match(name string, where assay.Place, v map[string]string) 
 		}
 	}
 	return im.alike(where, v)
+}
+
+// identified finds the live record with the identity of v.
+func (im *importing) identified(v map[string]string) (logbook.Record, bool, error) {
+	id := logbook.IdentityOf(kindDeployment, v)
+	if im.first {
+		r, found := im.byIdentity[id]
+		return r, found, nil
+	}
+	return im.tx.FindIdentity(kindDeployment, id)
 }
 
 // twice asks about an identifier that stands on two lines of one import.
@@ -303,7 +331,7 @@ func (im *importing) twice(where, first assay.Place, there logbook.Record, v map
 		for _, f := range []string{"programme", "team", "season", "site"} {
 			w[f] = v[f]
 		}
-		r, found, err := im.tx.FindIdentity(kindDeployment, logbook.IdentityOf(kindDeployment, w))
+		r, found, err := im.identified(w)
 		if err != nil {
 			return "", false, err
 		}
@@ -437,11 +465,11 @@ func (im *importing) keepMaps(maps []intake.Map) error {
 }
 
 // judge gives the findings of the records of this import, told by their lines.
-func (r *ImportResult) judge(ctx context.Context, tx *logbook.Tx, now time.Time) error {
+func (r *ImportResult) judge(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.Deployment) error {
 	if len(r.Records) == 0 {
 		return nil
 	}
-	s, err := seasonOf(ctx, tx, now)
+	s, err := seasonOf(ctx, tx, now, known)
 	if err != nil {
 		return err
 	}

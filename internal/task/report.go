@@ -65,7 +65,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	}
 	in := &report.Input{
 		Lang: o.Lang, Title: o.Title, Version: o.Version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.Findings,
-		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash,
+		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash(),
 		Taken: s.Taken, Rates: r, Conf: o.Level,
 	}
 	if in.Title == "" {

@@ -34,7 +34,6 @@ type Season struct {
 	Notices     []intake.Notice // what was seen while reading files
 	Taken       []words.Message // what was assumed where a sheet left a question open
 	Sources     []string        // names of the files that were read
-	Hash        string          // SHA-256 of all canonical values, hexadecimal
 }
 
 // LoadOptions say how files are read; a logbook needs none of it.
@@ -98,14 +97,15 @@ func Load(ctx context.Context, sources []string, o LoadOptions) (*Season, error)
 // Of is the season of an open logbook.
 func Of(ctx context.Context, book *logbook.Book, now time.Time) (s *Season, err error) {
 	err = book.View(ctx, func(tx *logbook.Tx) error {
-		s, err = seasonOf(ctx, tx, now)
+		s, err = seasonOf(ctx, tx, now, nil)
 		return err
 	})
 	return s, err
 }
 
 // seasonOf is the season as a transaction sees it, also what it has not kept yet.
-func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time) (*Season, error) {
+// known are its live deployments where the caller holds them, else nil.
+func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.Deployment) (*Season, error) {
 	s := &Season{}
 	var err error
 	if s.Settings, err = SettingsOf(tx); err != nil {
@@ -128,30 +128,43 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time) (*Season, erro
 	for _, src := range sources {
 		s.Sources = append(s.Sources, src.Name)
 	}
+	if known != nil {
+		s.Deployments = known
+	} else if err := s.readRows(ctx, tx); err != nil {
+		return nil, err
+	}
+	s.judge(now, answers)
+	return s, nil
+}
+
+// readRows reads the live deployments of a logbook.
+func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
 	for r, err := range tx.Records(kindDeployment) {
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if r.State != logbook.Live {
 			s.Withdrawn++
 			continue
 		}
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return err
 		}
 		s.Deployments = append(s.Deployments, entryOf(r).Deployment)
 	}
-	s.judge(now, answers)
-	return s, nil
+	return nil
 }
 
-// judge applies the rules and works out the hash.
+// judge applies the rules.
 func (s *Season) judge(now time.Time, answers map[assay.AnswerKey]assay.Answer) {
 	s.Findings = quality.Judge(s.Deployments, quality.Context{
 		Protocols: s.Protocols, Default: s.Settings.Protocol, Sites: s.Sites, Now: now, Answers: answers,
 	})
-	s.Hash = hashOf(s.Deployments)
 }
+
+// Hash is the SHA-256 of all canonical values, hexadecimal: the same records
+// have the same hash wherever they were read from.
+func (s *Season) Hash() string { return hashOf(s.Deployments) }
 
 // hashOf is the SHA-256 of every record's canonical values, fields in byte
 // order, records by identity and then by their text, so that it is the same
