@@ -1,0 +1,93 @@
+package web
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"soakline/internal/outside"
+	"soakline/internal/words"
+)
+
+// tab is a browser's page on a desk.
+type tab struct {
+	t   testing.TB
+	ctx context.Context
+	x   *testDesk
+}
+
+// browse opens a browser of a width on a desk.
+func browse(t testing.TB, x *testDesk, width int) *tab {
+	t.Helper()
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.ExecPath(outside.Browser(t)))
+	ctx, stop := context.WithTimeout(context.Background(), 80*time.Second)
+	a, stopAlloc := chromedp.NewExecAllocator(ctx, opts...)
+	c, end := chromedp.NewContext(a)
+	t.Cleanup(func() {
+		_ = chromedp.Cancel(c)
+		end()
+		stopAlloc()
+		stop()
+	})
+	b := &tab{t, c, x}
+	b.do(chromedp.EmulateViewport(int64(width), 900))
+	return b
+}
+
+func (b *tab) do(a ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, a...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func (b *tab) open(path string) { b.t.Helper(); b.do(chromedp.Navigate(b.x.srv.URL + path)) }
+
+func evaluate[T any](b *tab, js string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js, chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatalf("%s: %v", js, err)
+	}
+	return v
+}
+
+// shot keeps a picture of the whole page where SOAKLINE_SHOTS names a folder.
+func (b *tab) shot(name string) {
+	b.t.Helper()
+	dir := os.Getenv("SOAKLINE_SHOTS")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name), png, 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// TestShots takes pictures of every page for looking at.
+func TestShots(t *testing.T) {
+	if os.Getenv("SOAKLINE_SHOTS") == "" {
+		t.Skip("pictures for looking at: SOAKLINE_SHOTS=folder")
+	}
+	for name, width := range map[string]int{"360": 360, "1440": 1440} {
+		x := newDesk(t, words.English)
+		b := browse(t, x, width)
+		b.open(x.Ticket("/"))
+		b.shot("start-" + name + ".png")
+		b.open("/row?baits=25&hours1=1&gone1=9&hours2=24&gone2=21&lost2=2")
+		b.shot("typed-" + name + ".png")
+		x.withDemo(t)
+		for _, p := range []string{"rows", "questions", "answer", "sites", "sheets", "logbook", "start", "rows/new"} {
+			b.open("/" + p)
+			b.shot(filepath.Base(p) + "-" + name + ".png")
+		}
+	}
+}

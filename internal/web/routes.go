@@ -1,0 +1,108 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+)
+
+// open pages need a logbook; b is nil on the others.
+type pageFunc func(w http.ResponseWriter, r *http.Request, b *opened) error
+
+func (d *Desk) routes() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /static/{name}", serveAsset)
+	free := func(pattern string, f pageFunc) { mux.Handle(pattern, d.free(f)) }
+	book := func(pattern string, f pageFunc) { mux.Handle(pattern, d.withBook(f)) }
+
+	free("GET /{$}", d.home)
+	free("GET /start", d.start)
+	free("GET /row", d.typedRow)
+	free("GET /alive", func(w http.ResponseWriter, _ *http.Request, _ *opened) error {
+		w.WriteHeader(http.StatusNoContent)
+		return nil
+	})
+	mux.Handle("POST /open", d.exclusive(d.openBook))
+	mux.Handle("POST /new", d.exclusive(d.newBook))
+	mux.Handle("POST /demo", d.exclusive(d.demoBook))
+	free("POST /language", d.setLanguage)
+	free("POST /close", d.closeDesk)
+
+	book("GET /rows", d.rowsPage)
+	book("GET /rows/new", d.newRow)
+	book("POST /rows/new", d.addRow)
+	book("GET /rows/{key}", d.rowPage)
+	book("GET /rows/{key}/mend", d.mendPage)
+	book("POST /rows/{key}/mend", d.mendRow)
+	book("POST /rows/{key}/withdraw", d.withdrawRow)
+	book("POST /rows/{key}/back", d.bringBack)
+	book("POST /undo", d.undo)
+
+	book("GET /questions", d.questionsPage)
+	book("GET /questions/one", d.questionPage)
+	book("POST /questions/answer", d.answerQuestion)
+	book("POST /questions/mend", d.mendQuestion)
+
+	book("GET /sheets", d.sheetsPage)
+	book("POST /sheets", d.takeSheets)
+	book("GET /sheets/{id}", d.sheetPage)
+	book("POST /sheets/{id}", d.answerSheet)
+	book("POST /sheets/{id}/keep", d.keepSheet)
+	book("POST /sheets/{id}/drop", d.dropSheet)
+
+	book("GET /answer", d.answerPage)
+	book("POST /answer/exact", d.exactAnswer)
+	book("POST /answer/report", d.makeReport)
+	book("GET /answer/report/{id}", d.getReport)
+	book("GET /answer/results/{kind}", d.getResults)
+	free("GET /jobs/{id}", d.jobState)
+	free("POST /jobs/{id}/cancel", d.cancelJob)
+
+	book("GET /sites", d.sitesPage)
+	book("POST /sites", d.changeSite)
+	book("POST /habitats", d.addHabitat)
+
+	book("GET /logbook", d.logbookPage)
+	book("POST /logbook", d.changeSettings)
+	book("GET /logbook/copy", d.copyBook)
+	free("/", func(http.ResponseWriter, *http.Request, *opened) error { return errNotHere })
+	return mux
+}
+
+var errNotHere = errors.New("no such page")
+
+// free is a page that needs no logbook; it may look whether there is one.
+func (d *Desk) free(f pageFunc) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		d.bookMu.RLock()
+		defer d.bookMu.RUnlock()
+		d.answer(w, r, f, d.book)
+	})
+}
+
+// withBook is a page of a logbook; without one the start page comes.
+func (d *Desk) withBook(f pageFunc) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		d.bookMu.RLock()
+		defer d.bookMu.RUnlock()
+		if d.book == nil {
+			http.Redirect(w, r, "/start", http.StatusSeeOther)
+			return
+		}
+		d.answer(w, r, f, d.book)
+	})
+}
+
+// exclusive is what opens another logbook: it waits for running requests.
+func (d *Desk) exclusive(f pageFunc) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		d.bookMu.Lock()
+		defer d.bookMu.Unlock()
+		d.answer(w, r, f, d.book)
+	})
+}
+
+func (d *Desk) answer(w http.ResponseWriter, r *http.Request, f pageFunc, b *opened) {
+	if err := f(w, r, b); err != nil {
+		d.fail(w, r, b, err)
+	}
+}
