@@ -146,7 +146,7 @@ func TestWorkbookOfSites(t *testing.T) {
 	if got, want := cells(tb), "4: 1 | sand | 3 | 0 | 9 | 1 | <calm> & clear |\n5: 2 | sand | 4 | 0 | 9 | 1 |  |\n"; got != want {
 		t.Errorf("cells\n%swant\n%s", got, want)
 	}
-	if len(tb.Meta) != 3 || tb.Meta[1] != (Pair{"Team", "Blue", Text, 2}) {
+	if len(tb.Meta) != 3 || tb.Meta[1] != (Pair{Key: "Team", Value: "Blue", Line: 2, Sheet: "About"}) {
 		t.Errorf("meta %+v", tb.Meta)
 	}
 	if s := slugs(&tables[0]); s != "meta-sheet@0 hidden-sheet@0 title-lines@2" {
@@ -313,4 +313,60 @@ func FuzzContent(f *testing.F) {
 			t.Fatalf("%d tables and %d faults", len(tables), len(faults))
 		}
 	})
+}
+
+// Other writers' ways of saying the same (ISO/IEC 29500-1 part 18): prefixed
+// names, absolute targets, dates of type d, cells without references, rich
+// text, formulas with their kept value, errors, a text written with _x000A_.
+func TestWorkbookDialects(t *testing.T) {
+	data := archive(t, map[string]any{
+		"[Content_Types].xml":    `<Types/>`,
+		"_rels/.rels":            `<Relationships><Relationship Id="a" Type="http://purl.oclc.org/ooxml/officeDocument/relationships/officeDocument" Target="/xl/Book.xml"/></Relationships>`,
+		"xl/Book.xml":            `<?xml version="1.0"?><x:workbook xmlns:x="m" xmlns:q="r"><x:workbookPr date1904="0"/><x:sheets><x:sheet name="Log &amp; co" sheetId="9" q:id="z"/></x:sheets></x:workbook>`,
+		"xl/_rels/Book.xml.rels": `<Relationships><Relationship Id="z" Type="http://purl.oclc.org/ooxml/officeDocument/relationships/worksheet" Target="/xl/worksheets/One.xml"/><Relationship Id="s" Type="x/sharedStrings" Target="strings.xml"/><Relationship Id="y" Type="x/styles" Target="styles.xml"/></Relationships>`,
+		"xl/strings.xml":         `<x:sst><x:si><x:t>id</x:t></x:si><x:si><x:r><x:t>set </x:t></x:r><x:r><x:t xml:space="preserve">out</x:t></x:r><x:rPh><x:t>nonsense</x:t></x:rPh></x:si><x:si><x:t>two_x000A_lines</x:t></x:si></x:sst>`,
+		"xl/styles.xml":          `<styleSheet><numFmts><numFmt numFmtId="164" formatCode="yyyy\-mm\-dd\ hh:mm"/></numFmts><cellStyleXfs><xf numFmtId="14"/></cellStyleXfs><cellXfs><xf numFmtId="0"/><xf numFmtId="164"/></cellXfs></styleSheet>`,
+		"xl/worksheets/One.xml": `<x:worksheet><x:sheetData><x:row><x:c t="s"><x:v>0</x:v></x:c><x:c t="s"><x:v>1</x:v></x:c><x:c t="inlineStr"><x:is><x:t>baits</x:t></x:is></x:c><x:c t="str"><x:v>notes</x:v></x:c></x:row>` +
+			`<x:row r="5"><x:c><x:v>1</x:v></x:c><x:c t="d"><x:v>2026-07-01T09:00:00</x:v></x:c><x:c><x:f>5*5</x:f><x:v>25</x:v></x:c><x:c t="s"><x:v>2</x:v></x:c></x:row>` +
+			`<x:row><x:c><x:v>2</x:v></x:c><x:c s="1"><x:v>46204.375</x:v></x:c><x:c t="e"><x:v>#N/A</x:v></x:c><x:c t="b"><x:v>1</x:v></x:c></x:row></x:sheetData></x:worksheet>`,
+	})
+	tb := one(t, "dialect.xlsx", data)
+	want := "5: 1 | 2026-07-01T09:00:00 | 25 | two\nlines |\n6: 2 | 2026-07-01T09:00:00 | #N/A | true |\n"
+	if got := cells(tb); got != want || tb.Sheet != "Log & co" || head(tb) != "id|set out|baits|notes" {
+		t.Errorf("sheet %q, header %q, read\n%s", tb.Sheet, head(tb), got)
+	}
+}
+
+// A large workbook stays light: the cells are kept once.
+func BenchmarkWorkbook20000(b *testing.B) {
+	f := excelize.NewFile()
+	defer f.Close()
+	w, err := f.NewStreamWriter("Sheet1")
+	if err != nil {
+		b.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(manyLines(20_000))), "\n")
+	for i, l := range lines {
+		var cells []any
+		for _, c := range strings.Split(l, ",") {
+			cells = append(cells, c)
+		}
+		if err := w.SetRow(fmt.Sprintf("A%d", i+1), cells); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := w.Flush(); err != nil {
+		b.Fatal(err)
+	}
+	var buf bytes.Buffer
+	if err := f.Write(&buf); err != nil {
+		b.Fatal(err)
+	}
+	b.SetBytes(int64(buf.Len()))
+	b.ReportAllocs()
+	for b.Loop() {
+		if t, faults := Tables("many.xlsx", buf.Bytes(), Options{}); len(faults) > 0 || t[0].Len() != 20_000 {
+			b.Fatal(faults)
+		}
+	}
 }

@@ -197,5 +197,9 @@ func faultAt(t *Table, i, c int, f *sheet.Fault) Fault {
 }
 
 func placeOfPair(t *Table, m Pair) assay.Place {
-	return assay.Place{File: t.File, Sheet: t.Sheet, Line: m.Line, Column: m.Key}
+	p := assay.Place{File: t.File, Sheet: t.Sheet, Line: m.Line, Column: m.Key}
+	if m.Sheet != "" {
+		p.Sheet = m.Sheet
+	}
+	return p
 }

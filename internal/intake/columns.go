@@ -270,9 +270,6 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 	} else if ok && (def.Kind == sheet.Number) {
 		col.Unit = otherUnit(def.Unit, h.Unit)
 	}
-	if x.weak && base != cutBase(to) {
-		to = base
-	}
 	if at, twice := taken[to]; twice && to != toSkip {
 		if x.weak && strings.HasPrefix(base, "consumed_by_check") {
 			to = "lost" + strings.TrimPrefix(base, "consumed") // gone beside eaten

@@ -45,7 +45,7 @@ func (t *Table) findHeader() bool {
 	}
 	for i := range top {
 		if k, v, kind, ok := t.pairAt(i); ok {
-			t.Meta = append(t.Meta, Pair{k, v, kind, int(t.g.lines[i].number)})
+			t.Meta = append(t.Meta, Pair{Key: k, Value: v, Kind: kind, Line: int(t.g.lines[i].number)})
 		}
 	}
 	if top > 0 {
@@ -443,7 +443,7 @@ func pairsOf(g *grid) ([]Pair, bool) {
 		if n == 1 {
 			k, v, _, ok := t.pairAt(i)
 			if ok {
-				pairs = append(pairs, Pair{k, v, Text, int(g.lines[i].number)})
+				pairs = append(pairs, Pair{Key: k, Value: v, Line: int(g.lines[i].number)})
 			}
 			continue
 		}
@@ -458,7 +458,7 @@ func pairsOf(g *grid) ([]Pair, bool) {
 				return nil, false
 			}
 		}
-		pairs = append(pairs, Pair{key, value, kind, int(g.lines[i].number)})
+		pairs = append(pairs, Pair{Key: key, Value: value, Kind: kind, Line: int(g.lines[i].number)})
 	}
 	return pairs, known > 0 && len(pairs) > 0 && three*2 <= len(g.lines)
 }

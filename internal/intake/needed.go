@@ -60,9 +60,22 @@ func (p *plan) siteOfSheet(s *shape) {
 	s.m.SheetName, _ = p.a.ask(q)
 }
 
-// metaValue is what the pairs beside a table say for a column.
+// besideColumns are the columns that a block of keys and values may give for
+// all lines of its table; what differs from row to row is not among them.
+var besideColumns = map[string]bool{"programme": true, "season": true, "team": true, "protocol": true, "site": true, "habitat": true, "observers": true, "baits_deployed": true,
+	"bait_kind": true, "bait_form": true, "bait_size_mm": true, "bait_batch": true, "spacing_m": true, "control": true, "practice": true, "temperature_c": true, "salinity": true, "visibility_m": true,
+	"deployed_at:date": true, "latitude": true, "longitude": true, toPosition: true}
+
+// metaValue is what the pairs beside a table say for a column. A total or a
+// bare n beside a table is a sum over it, not the number of baits of a row.
 func metaValue(t *Table, column string) (Pair, bool) {
+	if !besideColumns[column] {
+		return Pair{}, false
+	}
 	for _, m := range t.Meta {
+		if key := plain(m.Key); totalWords[key] || key == "n" {
+			continue
+		}
 		if x, ok := readHeading(m.Key); ok && x.target == column {
 			return m, true
 		}

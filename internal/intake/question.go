@@ -26,7 +26,12 @@ type Entry struct {
 }
 
 // Question is what only a person can say. Key names it: answers come back by
-// key, and the same key is the same question in the next reading of the file.
+// key, and the same key is the same question in the next reading of the file:
+// zone, zone:SITE, clock:ZONE:TIME, day-order, decimal, serials, counts,
+// meaning:WORD, left-rises, blank:consumed, blank:lost, check-dates, fill-down,
+// identifier, baits, sheet-name, side:HEADING, column:COLUMN, position:TEXT,
+// value:COLUMN:WRITTEN. An answer with the key map:HEADING, which is never
+// asked, says what a column is; its values are those of Column.To.
 type Question struct {
 	Key string
 	assay.Said

@@ -93,6 +93,10 @@ func (b *builder) wide(s *shape, t *Table) {
 				b.r.Faults = append(b.r.Faults, Fault{Place: placeOfPair(t, m), Wrong: fault.Wrong, Do: fault.Do})
 			}
 			constants = append(constants, [2]string{col.Name, v})
+			if key := "block!" + m.Key + m.Value; !b.p.a.done[key] {
+				b.p.a.done[key] = true
+				b.p.a.reason(placeOfPair(t, m), said("intake.why-block", "value", m.Value, "column", col.Name))
+			}
 		}
 	}
 	if s.m.SheetName == "site" {

@@ -281,3 +281,16 @@ func TestOwnColumnsAreNotFilledIn(t *testing.T) {
 		}
 	}
 }
+
+// What stands beside a table is used for what holds for a whole sheet, and for
+// nothing else: a total is not the number of baits, a remark not a row's note.
+func TestBesideTheTable(t *testing.T) {
+	r := readAll(t, Context{Baits: 25}, "b.csv", "# note: invented\nTotal: 50\nTeam: Blue\nid,site,habitat,set out,gone 1 h,lost 1 h\n1,a,b,2026-07-01T09:00Z,3,0\n")
+	if len(r.Questions) != 1 || r.Questions[0].Key != "baits" || r.Questions[0].Proposal != "25" {
+		t.Error(report(r))
+	}
+	x := r.Records[0]
+	if x.Get("team") != "Blue" || x.Get("notes") != "" {
+		t.Error(report(r))
+	}
+}

@@ -48,6 +48,7 @@ type Pair struct {
 	Key, Value string
 	Kind       Kind
 	Line       int
+	Sheet      string // where it stands on a sheet of its own
 }
 
 // Table is one table of cells with its header.

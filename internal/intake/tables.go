@@ -102,7 +102,10 @@ func workbook(name string, data []byte, b *budget) ([]Table, []Fault) {
 			continue
 		}
 		if pairs, ok := pairsOf(g); ok {
-			meta = append(meta, pairs...)
+			for _, p := range pairs {
+				p.Sheet = s.name
+				meta = append(meta, p)
+			}
 			notices = append(notices, Notice{assay.Place{File: name, Sheet: s.name}, said("intake.meta-sheet", "sheet", s.name, "n", len(pairs))})
 			continue
 		}

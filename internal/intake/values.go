@@ -122,7 +122,7 @@ func (p *plan) collect(column string) []spelled {
 		for _, t := range s.tables {
 			if c < 0 {
 				if m, ok := metaValue(t, column); ok && s.m.Table == sheet.Wide {
-					note(m.Value, func() assay.Place { return assay.Place{File: t.File, Sheet: t.Sheet, Line: m.Line, Column: m.Key} })
+					note(m.Value, func() assay.Place { return placeOfPair(t, m) })
 				} else if column == "site" && s.m.SheetName == "site" {
 					note(t.Sheet, func() assay.Place { return t.Place(-1, -1) })
 				}
