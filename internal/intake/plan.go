@@ -130,12 +130,14 @@ func (p *plan) meanings(s *shape, says []sayOf) {
 		col := &s.m.Columns[c]
 		if x.target == "" {
 			// A bare check: do the counts rise or fall from check to check?
-			rise, fall := p.trend(s, says)
+			rise, fall, over := p.trend(s, says)
 			switch {
 			case rise >= 2 && fall == 0:
 				p.a.reason(t.Place(-1, c), said("intake.why-rising", "n", rise))
 				continue
-			case fall >= 2 && rise == 0:
+			case fall >= 2 && rise == 0 && over >= 1:
+				// Counts of each interval may fall too, but not add up to more
+				// than the baits.
 				col.To = base + asLeft
 				p.a.reason(t.Place(-1, c), said("intake.why-falling", "n", fall))
 				continue
@@ -152,6 +154,9 @@ func (p *plan) meanings(s *shape, says []sayOf) {
 		}
 		q := Question{Key: "meaning:" + word, Said: said("intake.ask-meaning", "heading", x.heading), Where: t.Place(-1, c),
 			Options: options("gone", "left", "lost", "each"), Proposal: "gone", Why: said("intake.because-usual-word")}
+		if rise, fall, _ := p.trend(s, says); x.target == "" && fall > rise {
+			q.Proposal, q.Why = "each", said("intake.because-falling", "n", fall)
+		}
 		v, _ := p.a.ask(q)
 		switch v {
 		case "left":
@@ -177,7 +182,7 @@ func (p *plan) contradictedLeft(s *shape) {
 	if len(cols) < 2 {
 		return
 	}
-	rise, fall := s.compare(cols)
+	rise, fall, _ := s.compare(cols)
 	if rise < 2 || rise <= fall {
 		return
 	}
@@ -190,8 +195,9 @@ func (p *plan) contradictedLeft(s *shape) {
 	}
 }
 
-// trend counts the lines on which bare counts rise and fall between checks.
-func (p *plan) trend(s *shape, says []sayOf) (rise, fall int) {
+// trend counts the lines on which bare counts rise and fall between checks, and
+// those on which they add up to more than the baits.
+func (p *plan) trend(s *shape, says []sayOf) (rise, fall, over int) {
 	var cols []int
 	for c, x := range says {
 		if x.target == "" && x.known && strings.HasPrefix(s.m.Columns[c].To, "consumed") {
@@ -201,10 +207,16 @@ func (p *plan) trend(s *shape, says []sayOf) (rise, fall int) {
 	return s.compare(cols)
 }
 
-func (s *shape) compare(cols []int) (rise, fall int) {
+func (s *shape) compare(cols []int) (rise, fall, over int) {
+	baitsAt := s.to("baits_deployed")
 	for _, t := range s.tables {
 		for i := range min(t.Len(), 4000) {
-			last, up, down := -1, false, false
+			last, up, down, sum := -1, false, false, 0
+			baits := 0
+			if baitsAt >= 0 {
+				text, _ := t.Cell(i, baitsAt)
+				baits, _ = strconv.Atoi(text)
+			}
 			for _, c := range cols {
 				text, _ := t.Cell(i, c)
 				n, err := strconv.Atoi(text)
@@ -213,6 +225,10 @@ func (s *shape) compare(cols []int) (rise, fall int) {
 				}
 				up, down = up || last >= 0 && n > last, down || last >= 0 && n < last
 				last = n
+				sum += n
+			}
+			if baits > 0 && sum > baits {
+				over++
 			}
 			if up {
 				rise++
@@ -222,7 +238,7 @@ func (s *shape) compare(cols []int) (rise, fall int) {
 			}
 		}
 	}
-	return rise, fall
+	return rise, fall, over
 }
 
 // to finds the column that goes to a target; -1 when none does.

@@ -294,3 +294,21 @@ func TestBesideTheTable(t *testing.T) {
 		t.Error(report(r))
 	}
 }
+
+// Bare counts that fall from check to check are baits left only where they
+// cannot be counts of each interval.
+func TestFallingCounts(t *testing.T) {
+	const head = "id,site,habitat,set out,baits,1 h,24 h\n"
+	r := readAll(t, Context{}, "f.csv", head+"1,a,b,2026-07-01T09:00Z,25,9,4\n2,a,b,2026-07-01T09:00Z,25,12,11\n3,a,b,2026-07-01T09:00Z,25,3,2\n")
+	if len(r.Questions) == 0 || r.Questions[0].Key != "meaning:check" {
+		t.Error(report(r))
+	}
+	r = readAll(t, Context{Answers: map[string]string{"meaning:check": "each"}}, "f.csv", head+"1,a,b,2026-07-01T09:00Z,25,9,4\n2,a,b,2026-07-01T09:00Z,25,12,11\n3,a,b,2026-07-01T09:00Z,25,3,2\n")
+	if !r.Whole() || r.Records[1].Get("consumed_by_check2") != "23" {
+		t.Error(report(r))
+	}
+	r = readAll(t, Context{}, "f.csv", head+"1,a,b,2026-07-01T09:00Z,25,22,14\n2,a,b,2026-07-01T09:00Z,25,25,11\n3,a,b,2026-07-01T09:00Z,25,13,2\n")
+	if !r.Whole() || r.Records[1].Get("consumed_by_check2") != "14" {
+		t.Error(report(r))
+	}
+}
