@@ -207,7 +207,7 @@ func (f *frame) means(r *Result, fit *mixed.Result) {
 			m.Proportion, m.Lower, m.Upper = maybe(v.Proportion), maybe(v.Lower), maybe(v.Upper)
 			m.ProportionTypical = maybe(v.Typical)
 			if f.o.Link == "cloglog" {
-				f.rateLimits(&m, fit, pieces, v.LogHazard)
+				f.rateLimits(&m, fit, pieces, v)
 			}
 			r.Means = append(r.Means, m)
 		}
@@ -217,9 +217,17 @@ func (f *frame) means(r *Result, fit *mixed.Result) {
 // rateLimits sets the rate of a typical row over the soak and its limits, by the
 // delta method on the log scale: the gradient of log Σ Δ exp(x'β) is the mean of
 // the pieces' x, weighted by their share of the hazard.
-func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, logHazard float64) {
-	rate := math.Exp(logHazard) / m.SoakH
+// Where a part of the hazard has run to zero, the upper limit is the profile's.
+func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, v mixed.Mean) {
+	rate := math.Exp(v.LogHazard) / m.SoakH
 	m.RateTypicalPerH = maybe(rate)
+	if v.Bound == mixed.UpperOnly {
+		m.RateUpperPerH = maybe(math.Exp(v.UpperLogHazard) / m.SoakH)
+		if rate == 0 {
+			m.RateLowerPerH = assay.Some(0.0)
+		}
+		return
+	}
 	c := make([]float64, len(f.terms))
 	total := 0.0
 	for _, p := range pieces {

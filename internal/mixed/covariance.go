@@ -72,6 +72,7 @@ func finish(f *fitted, nodes int) {
 		cholSolve(factor, n, step)
 		gain := dot(step, g) / 2
 		if gain < 1e-8 {
+			f.polish(obj, step, proper)
 			if f.end = searchDone; proper {
 				f.h = cholInverse(factor, n)
 			}
@@ -82,6 +83,23 @@ func finish(f *fitted, nodes int) {
 		}
 	}
 	f.end = searchStuck
+}
+
+// polish takes the last step, which changes the value by nothing that can be
+// seen, but brings the place to the arithmetic's limit, so that the same data in
+// another order give the same numbers.
+func (f *fitted) polish(obj func(theta, g []float64) float64, step []float64, proper bool) {
+	if !proper {
+		return
+	}
+	th := append([]float64(nil), f.theta...)
+	for i, d := range step {
+		th[i] += d
+	}
+	if v := obj(th, nil); v > f.value-1e-9 {
+		copy(f.theta, th)
+		f.value = v
+	}
 }
 
 // dampedFactor returns the Cholesky factor of the matrix, with as much added to

@@ -20,6 +20,9 @@ type Mean struct {
 	// scale of the link. Where a term runs away, one side is NaN or certain.
 	Proportion, Lower, Upper float64
 	Bound                    Bound
+	// UpperLogHazard bounds LogHazard where a part of it runs to zero (Bound upper),
+	// by the same profile; else NaN.
+	UpperLogHazard float64
 }
 
 const meanNodes = 61
@@ -32,7 +35,7 @@ const meanNodes = 61
 // length than the terms.
 func (r *Result) Mean(pieces []Piece) Mean {
 	nan := math.NaN()
-	none := Mean{nan, nan, nan, nan, nan, NoBound}
+	none := Mean{nan, nan, nan, nan, nan, NoBound, nan}
 	if !r.Ending.Usable() {
 		return none
 	}
@@ -91,7 +94,7 @@ func hazards(pieces []Piece, beta []float64) (main, back float64) {
 // meanAt evaluates without limits.
 func (r *Result) meanAt(pieces []Piece, beta, sds []float64) Mean {
 	a, b := hazards(pieces, beta)
-	m := Mean{LogHazard: math.Log(a + b), Lower: math.NaN(), Upper: math.NaN(), Bound: NoBound}
+	m := Mean{LogHazard: math.Log(a + b), Lower: math.NaN(), Upper: math.NaN(), Bound: NoBound, UpperLogHazard: math.NaN()}
 	m.Typical = r.probability(a, b)
 	m.Proportion = r.integrate(sds, func(u float64) float64 { return r.probability(a*math.Exp(u), b) })
 	return m
@@ -182,14 +185,15 @@ func (r *Result) runningMean(m Mean, pieces, running []Piece) Mean {
 	if f == nil {
 		return m
 	}
-	m.Upper = r.meanAt(pieces, f.beta(), f.sds()).Proportion
+	there := r.meanAt(pieces, f.beta(), f.sds())
+	m.Upper, m.UpperLogHazard = there.Proportion, there.LogHazard
 	m.Bound = UpperOnly
 	return m
 }
 
 // certainMean is the mirror of runningMean: probability 1 at the supremum.
 func (r *Result) certainMean(pieces []Piece) Mean {
-	m := Mean{LogHazard: math.Inf(1), Typical: 1, Proportion: 1, Lower: math.NaN(), Upper: 1, Bound: NoBound}
+	m := Mean{LogHazard: math.Inf(1), Typical: 1, Proportion: 1, Lower: math.NaN(), Upper: 1, Bound: NoBound, UpperLogHazard: math.NaN()}
 	for _, p := range pieces {
 		if r.red.estimable(p.X) || dot(p.X, r.ran) <= flatTolerance {
 			continue
