@@ -8,13 +8,21 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strconv"
-	"testing"
+
 	"time"
 
 	"soakline/internal/assay"
 )
 
 var setOut = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+
+// tester is what *testing.T and *rapid.T share.
+type tester interface {
+	Helper()
+	Fatal(args ...any)
+	Fatalf(format string, args ...any)
+	Errorf(format string, args ...any)
+}
 
 func at(h float64) assay.Moment {
 	return assay.Moment{At: setOut.Add(time.Duration(math.Round(h*3600)) * time.Second)}
@@ -107,7 +115,7 @@ func timeOf(e, rate, later float64) float64 {
 	return 1 + (e-rate)/(rate*later)
 }
 
-func run(t testing.TB, ds []assay.Deployment, o Options) *Result {
+func run(t tester, ds []assay.Deployment, o Options) *Result {
 	t.Helper()
 	o.NoRepeat = true
 	r, err := Run(context.Background(), ds, o)
@@ -119,7 +127,7 @@ func run(t testing.TB, ds []assay.Deployment, o Options) *Result {
 }
 
 // mustMarshal fails on NaN and infinity, which JSON has no word for.
-func mustMarshal(t testing.TB, r *Result) string {
+func mustMarshal(t tester, r *Result) string {
 	t.Helper()
 	b, err := json.Marshal(r)
 	if err != nil {
@@ -128,7 +136,7 @@ func mustMarshal(t testing.TB, r *Result) string {
 	return string(b)
 }
 
-func (r *Result) term(t testing.TB, name string) Term {
+func (r *Result) term(t tester, name string) Term {
 	t.Helper()
 	for _, f := range r.Fixed {
 		if f.Term == name {
@@ -148,7 +156,7 @@ func (r *Result) says(slug string) bool {
 	return false
 }
 
-func near(t testing.TB, what string, got assay.Maybe[float64], want, tol float64) {
+func near(t tester, what string, got assay.Maybe[float64], want, tol float64) {
 	t.Helper()
 	v, ok := got.Get()
 	if !ok || !(math.Abs(v-want) <= tol) {
@@ -156,7 +164,7 @@ func near(t testing.TB, what string, got assay.Maybe[float64], want, tol float64
 	}
 }
 
-func missing(t testing.TB, what string, got assay.Maybe[float64]) {
+func missing(t tester, what string, got assay.Maybe[float64]) {
 	t.Helper()
 	if v, ok := got.Get(); ok {
 		t.Errorf("%s = %v, want none", what, v)
@@ -165,7 +173,7 @@ func missing(t testing.TB, what string, got assay.Maybe[float64]) {
 
 // same fails unless two results hold the same numbers to tol, log-likelihood,
 // terms, spreads, means and contrasts, by name.
-func same(t testing.TB, a, b *Result, tol float64) {
+func same(t tester, a, b *Result, tol float64) {
 	t.Helper()
 	close := func(what string, x, y assay.Maybe[float64], tol float64) {
 		t.Helper()
