@@ -283,9 +283,26 @@ func (p *plan) column(s *shape, x sayOf, c int, taken map[string]int) Column {
 			to = toCovar + x.heading
 		}
 	}
+	to = ownName(to, taken)
 	taken[to] = c
 	col.To = to
 	return col
+}
+
+// ownName gives a further column a name that no other column has: a second
+// "notes" becomes "notes 2", so that neither is lost.
+func ownName(to string, taken map[string]int) string {
+	if !strings.HasPrefix(to, toCovar) {
+		return to
+	}
+	name := to
+	for n := 2; ; n++ {
+		_, _, column := sheet.Find(sheet.Wide, name[len(toCovar):])
+		if _, twice := taken[name]; !twice && !column {
+			return name
+		}
+		name = to + " " + strconv.Itoa(n)
+	}
 }
 
 // forTable turns the columns of deployments into those of tables with one line

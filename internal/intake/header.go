@@ -350,6 +350,9 @@ func (t *Table) takeLines(first, header int) {
 			lastFull = i
 		}
 	}
+	if len(t.data) == 0 {
+		t.notice(t.HeaderLine, said("intake.no-lines"))
+	}
 	// Single cells below the last full line are remarks, not records.
 	if named >= 3 {
 		for n := len(t.data); n > 0 && t.data[n-1] > lastFull; n = len(t.data) {

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -49,10 +50,13 @@ func (p *plan) inMeta(s *shape, column string) bool {
 	return true
 }
 
+// noSite are the names that programs and people give to any sheet.
+var noSite = regexp.MustCompile(`^(?:sheet|hoja|data|datos|table|tabla|log|records|registros)(?: \d+)?$`)
+
 func (p *plan) siteOfSheet(s *shape) {
 	t := s.tables[0]
 	name := t.Sheet
-	if name == "" {
+	if name == "" || noSite.MatchString(plain(name)) {
 		p.a.faults = append(p.a.faults, Fault{Place: t.Place(-1, -1), Wrong: said("intake.column-missing", "column", "site"), Do: said("intake.column-missing-do", "column", "site")})
 		return
 	}

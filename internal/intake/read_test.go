@@ -312,3 +312,15 @@ func TestFallingCounts(t *testing.T) {
 		t.Error(report(r))
 	}
 }
+
+// Two columns of one name are both kept, and neither takes the other's place.
+func TestSameHeadingTwice(t *testing.T) {
+	r := readAll(t, Context{}, "t.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed,notes,notes,wind,wind\nD1,a,b,1,2,2026-07-01T09:00Z,25,one,two,3,4\n")
+	if !r.Whole() {
+		t.Fatal(report(r))
+	}
+	checkShape(t, "twice", r, map[string]string{"D1 notes": "one", "D1 notes 2": "two", "D1 wind": "3", "D1 wind 2": "4"})
+	if r := readAll(t, Context{}, "t.csv", "deployment_id,site,habitat,latitude,longitude,deployed_at,baits_deployed\n"); len(r.Records) != 0 || len(r.Notices) != 1 {
+		t.Error(report(r))
+	}
+}
