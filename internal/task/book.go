@@ -68,6 +68,9 @@ func refuse(slug string, pairs ...any) error {
 
 // New makes a logbook with its settings and opens it.
 func New(ctx context.Context, path string, s Settings, madeBy string, by By) (*logbook.Book, error) {
+	if err := s.check(nil); err != nil {
+		return nil, err // before there is a file
+	}
 	book, err := sqlite.Create(ctx, path, logbook.Made{By: madeBy, At: by.When}, sqlite.Options{})
 	if err != nil {
 		return nil, err
@@ -104,6 +107,9 @@ func SettingsOf(tx *logbook.Tx) (Settings, error) {
 // of their own, since those of a record are part of what identifies it.
 func SetSettings(ctx context.Context, book *logbook.Book, s Settings, by By) error {
 	return book.Change(ctx, func(tx *logbook.Tx) error {
+		if err := s.check(tx); err != nil {
+			return err
+		}
 		fields := map[string]string{"title": s.Title, "default_programme": s.Programme, "default_team": s.Team, "protocol": s.Protocol, "zone": s.Zone}
 		if s.Invented {
 			fields["invented"] = "yes"
@@ -187,11 +193,12 @@ func ChangeSite(ctx context.Context, book *logbook.Book, name string, change fun
 		if err := change(&s); err != nil {
 			return err
 		}
-		return putSite(tx, s, by.stamp())
+		return putSite(tx, s, sites, by.stamp())
 	})
 }
 
-func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
+// putSite keeps a site; sites are those of the list.
+func putSite(tx *logbook.Tx, s assay.Site, sites []assay.Site, stamp logbook.Stamp) error {
 	if strings.TrimSpace(s.Name) == "" {
 		return refuse("site-nameless")
 	}
@@ -207,10 +214,6 @@ func putSite(tx *logbook.Tx, s assay.Site, stamp logbook.Stamp) error {
 		if x, ok := p.value.Get(); ok && !(x >= -p.most && x <= p.most) {
 			return refuse("off-the-globe", "site", s.Name, "read", sheet.FormatNumber(x), "most", int(p.most))
 		}
-	}
-	sites, err := Sites(tx)
-	if err != nil {
-		return err
 	}
 	for _, other := range sites {
 		for _, name := range append([]string{s.Name}, s.Synonyms...) {

@@ -3,7 +3,9 @@ package task
 import (
 	"context"
 	"errors"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"time"
 
@@ -81,7 +83,7 @@ func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptio
 	}
 	result := &ImportResult{}
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
-		im := importing{tx: tx, o: o, r: result, touched: map[string]assay.Place{}, sources: map[string]string{}}
+		im := importing{tx: tx, o: o, r: result, touched: map[string]int{}, sources: map[string]string{}}
 		if err := im.run(ctx, files, t); err != nil {
 			return err
 		}
@@ -108,16 +110,20 @@ type importing struct {
 	r        *ImportResult
 	settings Settings
 	c        intake.Context
-	touched  map[string]assay.Place // records of this import, by key
-	sources  map[string]string      // id of each file's source
-	byTime   map[string][]Entry     // rows in the logbook by site and time, filled when first asked
+	touched  map[string]int     // line of each record of this import, by key
+	sources  map[string]string  // id of each file's source
+	byTime   map[string][]Entry // rows in the logbook by site and time, filled when first asked
 	open     []intake.Question
 	taken    []intake.Taken
 	// first says that the logbook had no deployment, so that nothing needs to be
 	// looked for in it; made are then all there are, and byIdentity finds them.
 	first      bool
 	made       []assay.Deployment
-	byIdentity map[logbook.Identity]logbook.Record
+	byIdentity map[logbook.Identity]string // keys of made
+
+	newSites    map[string]string // zone of each site that the list lacks
+	newHabitats map[string]bool
+	listed      map[string]bool // what the lists have, "site NAME" and "habitat NAME"
 }
 
 func (im *importing) run(ctx context.Context, files []File, t []intake.Table) error {
@@ -145,7 +151,7 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 	if err != nil {
 		return err
 	}
-	im.first, im.byIdentity = live+withdrawn == 0, map[logbook.Identity]logbook.Record{}
+	im.first, im.byIdentity = live+withdrawn == 0, map[logbook.Identity]string{}
 	reading := intake.Read(t, im.c)
 	if err := usable(reading); err != nil {
 		return err
@@ -158,6 +164,8 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 		if err := im.take(rec); err != nil {
 			return err
 		}
+		im.noteLists(rec)
+		reading.Records[i] = intake.Record{} // its texts are in the logbook now
 		if im.o.Progress != nil && (i%500 == 0 || i == len(reading.Records)-1) {
 			im.o.Progress(i+1, len(reading.Records))
 		}
@@ -166,7 +174,7 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 	if len(im.open) > 0 {
 		return &Questions{Open: im.open, Reasons: reading.Reasons, Taken: reading.Taken}
 	}
-	if err := im.keepSites(reading); err != nil {
+	if err := im.keepLists(); err != nil {
 		return err
 	}
 	return im.keepMaps(reading.Maps)
@@ -200,11 +208,10 @@ func (im *importing) take(rec intake.Record) error {
 	if err := im.tx.AddAlias(logbook.Alias{Record: rev.Record, Source: name, Earlier: written, Line: where.Line}); err != nil {
 		return err
 	}
-	im.touched[rev.Record] = where
+	im.touched[rev.Record] = where.Line
 	if im.first {
-		r := logbook.Record{Kind: kindDeployment, Key: rev.Record, Fields: v}
-		im.byIdentity[logbook.IdentityOf(kindDeployment, v)] = r
-		im.made = append(im.made, entryOf(r).Deployment)
+		im.byIdentity[logbook.IdentityOf(kindDeployment, v)] = rev.Record
+		im.made = append(im.made, entryOf(logbook.Record{Kind: kindDeployment, Key: rev.Record, Fields: v}).Deployment)
 	}
 	done := Imported{Key: rev.Record, ID: v["deployment_id"], Where: where, Change: Unchanged}
 	switch {
@@ -262,191 +269,53 @@ func (im *importing) onto(key string, now map[string]string) (map[string]string,
 	return trimmed(out), nil
 }
 
-// match finds the record that a line of a file means: by identity, by what the
-// same file called it before, or, asked, by site and time.
-func (im *importing) match(name string, where assay.Place, v map[string]string) (key string, skip bool, err error) {
-	r, found, err := im.identified(v)
-	if err != nil {
-		return "", false, err
-	}
-	if im.first && !found {
-		return "", false, nil
-	}
-	if found {
-		if first, twice := im.touched[r.Key]; twice {
-			return im.twice(where, first, r, v)
+// noteLists notes the sites and habitats of a record that the lists do not
+// have yet; a site's zone is the one that its times were read in.
+func (im *importing) noteLists(rec intake.Record) {
+	if im.newSites == nil {
+		im.newSites, im.newHabitats, im.listed = map[string]string{}, map[string]bool{}, map[string]bool{}
+		for _, s := range im.c.Sites {
+			im.listed["site "+s.Name] = true
 		}
-		return r.Key, false, nil
-	}
-	aliases, err := im.tx.FindAliases(name, v["deployment_id"])
-	if err != nil {
-		return "", false, err
-	}
-	for _, onlyLine := range []bool{false, true} {
-		var fit []string
-		for _, a := range aliases {
-			if _, taken := im.touched[a.Record]; !taken && (!onlyLine || a.Line == where.Line) {
-				fit = append(fit, a.Record)
-			}
-		}
-		if len(fit) == 1 {
-			return fit[0], false, nil
+		for _, h := range im.c.Habitats {
+			im.listed["habitat "+h.Name] = true
 		}
 	}
-	return im.alike(where, v)
-}
-
-// identified finds the live record with the identity of v.
-func (im *importing) identified(v map[string]string) (logbook.Record, bool, error) {
-	id := logbook.IdentityOf(kindDeployment, v)
-	if im.first {
-		r, found := im.byIdentity[id]
-		return r, found, nil
-	}
-	return im.tx.FindIdentity(kindDeployment, id)
-}
-
-// twice asks about an identifier that stands on two lines of one import.
-func (im *importing) twice(where, first assay.Place, there logbook.Record, v map[string]string) (string, bool, error) {
-	same := true
-	for f, text := range v {
-		same = same && there.Fields[f] == text
-	}
-	proposal := "another"
-	if same {
-		proposal = "same"
-	}
-	answer, err := im.ask(intake.Question{
-		Key: "twice:" + v["deployment_id"] + ":" + strconv.Itoa(where.Line), Where: where, Proposal: proposal,
-		Said:    assay.Said{Slug: "task.ask-twice", With: map[string]any{"id": v["deployment_id"], "first": first.Line, "line": where.Line}},
-		Options: []intake.Option{said("another"), said("same")},
-		Why:     assay.Said{Slug: "task.because-" + proposal},
-	})
-	if err != nil || answer == "same" {
-		return "", true, err
-	}
-	for n := 2; ; n++ {
-		id := v["deployment_id"] + "-" + strconv.Itoa(n)
-		w := map[string]string{"deployment_id": id}
-		for _, f := range []string{"programme", "team", "season", "site"} {
-			w[f] = v[f]
-		}
-		r, found, err := im.identified(w)
-		if err != nil {
-			return "", false, err
-		}
-		if _, touched := im.touched[r.Key]; !found || !touched {
-			v["deployment_id"] = id
-			return r.Key, false, nil
-		}
-	}
-}
-
-func said(option string) intake.Option {
-	return intake.Option{Value: option, Said: assay.Said{Slug: "task.option-" + option}}
-}
-
-// alike asks whether a line means a row of the logbook set out at the same
-// site at the same time under another identifier.
-func (im *importing) alike(where assay.Place, v map[string]string) (string, bool, error) {
-	if im.byTime == nil {
-		im.byTime = map[string][]Entry{}
-		err := live(im.tx, kindDeployment, func(r logbook.Record) error {
-			if _, ours := im.touched[r.Key]; !ours {
-				k := siteTime(r.Fields)
-				im.byTime[k] = append(im.byTime[k], entryOf(r))
-			}
-			return nil
-		})
-		if err != nil {
-			return "", false, err
-		}
-	}
-	for _, e := range im.byTime[siteTime(v)] {
-		if _, taken := im.touched[e.Record.Key]; taken || v["habitat"] != e.Deployment.Habitat || siteTime(v) == "" {
-			continue
-		}
-		answer, err := im.ask(intake.Question{
-			Key: "same-row:" + v["deployment_id"], Where: where, Proposal: "same",
-			Said:    assay.Said{Slug: "task.ask-same-row", With: map[string]any{"id": v["deployment_id"], "other": e.Deployment.ID, "site": e.Deployment.Site}},
-			Options: []intake.Option{said("same"), said("another")},
-			Why:     assay.Said{Slug: "task.because-same-time"},
-		})
-		if err != nil {
-			return "", false, err
-		}
-		if answer == "same" {
-			v["deployment_id"] = e.Deployment.ID // an identifier is given once
-			return e.Record.Key, false, nil
-		}
-	}
-	return "", false, nil
-}
-
-func siteTime(v map[string]string) string {
-	m, f := sheet.ParseMoment("deployed_at", v["deployed_at"])
-	if f != nil || !m.Known() {
-		return ""
-	}
-	return v["site"] + "\x1f" + m.At.Format(time.RFC3339)
-}
-
-// ask settles a question by its answer, by its proposal under Yes, or leaves
-// it open; what it gives for an open one is the proposal, and nothing is kept.
-func (im *importing) ask(q intake.Question) (string, error) {
-	if a, ok := im.o.Answers[q.Key]; ok {
-		for _, opt := range q.Options {
-			if opt.Value == a {
-				return a, nil
-			}
-		}
-		return "", &FaultyFile{[]assay.FileError{{Place: q.Where,
-			Wrong: assay.Said{Slug: "intake.answer-unknown", With: map[string]any{"value": a, "key": q.Key}},
-			Do:    assay.Said{Slug: "intake.answer-choose", With: map[string]any{"known": []string{q.Options[0].Value, q.Options[1].Value}}}}}}
-	}
-	if im.o.Yes {
-		im.taken = append(im.taken, intake.Taken{Question: q, Value: q.Proposal})
-		return q.Proposal, nil
-	}
-	im.open = append(im.open, q)
-	return q.Proposal, nil
-}
-
-// keepSites adds sites and habitats that the lists do not have yet; a site's
-// zone is the one that its times were read in.
-func (im *importing) keepSites(reading *intake.Reading) error {
-	sites, habitats := map[string]bool{}, map[string]bool{}
-	for _, s := range im.c.Sites {
-		sites[s.Name] = true
-	}
-	for _, h := range im.c.Habitats {
-		habitats[h.Name] = true
-	}
-	for _, rec := range reading.Records {
-		if name := rec.Get("site"); name != "" && !sites[name] {
-			sites[name] = true
+	if name := rec.Get("site"); name != "" && !im.listed["site "+name] {
+		if zone, seen := im.newSites[name]; !seen || zone == "" {
 			m, _ := sheet.ParseMoment("deployed_at", rec.Get("deployed_at"))
-			zone := m.Zone
-			if zone == "" {
-				zone = im.settings.Zone
-			}
-			if err := putSite(im.tx, assay.Site{Name: name, Zone: zone}, im.o.stamp()); err != nil {
-				return err
-			}
+			im.newSites[name] = m.Zone
 		}
-		if name := rec.Get("habitat"); name != "" && !habitats[name] {
-			habitats[name] = true
-			if err := putCode(im.tx, kindHabitat, name, nil, im.o.stamp()); err != nil {
-				return err
-			}
+	}
+	if name := rec.Get("habitat"); name != "" && !im.listed["habitat "+name] {
+		im.newHabitats[name] = true
+	}
+}
+
+// keepLists adds the sites and habitats that were noted.
+func (im *importing) keepLists() error {
+	sites := im.c.Sites
+	for _, name := range slices.Sorted(maps.Keys(im.newSites)) {
+		s := assay.Site{Name: name, Zone: im.newSites[name]}
+		if s.Zone == "" {
+			s.Zone = im.settings.Zone
+		}
+		if err := putSite(im.tx, s, sites, im.o.stamp()); err != nil {
+			return err
+		}
+		sites = append(sites, s)
+	}
+	for _, name := range slices.Sorted(maps.Keys(im.newHabitats)) {
+		if err := putCode(im.tx, kindHabitat, name, nil, im.o.stamp()); err != nil {
+			return err
 		}
 	}
 	return nil
 }
 
 // keepMaps keeps the column maps as they were used.
-func (im *importing) keepMaps(maps []intake.Map) error {
-	for i, m := range maps {
+func (im *importing) keepMaps(kept []intake.Map) error {
+	for i, m := range kept {
 		if im.o.Map != "" {
 			m.Name = im.o.Map
 			if i > 0 {
