@@ -36,7 +36,8 @@ func Holm(p []float64) []float64 {
 // Method: the sequential transformation of Genz (1992, J. Comput. Graph. Stat.
 // 1:141–149) after a pivoted Cholesky factorisation; every constraint is taken
 // with the last variable it needs, so dependent ones cost no dimension; points of
-// a Kronecker lattice (square roots of primes) under seeded shifts, folded.
+// a Kronecker lattice (square roots of primes) under seeded shifts, folded. Ranks
+// 1 and 2 (two levels, three levels) need no lattice and are exact.
 type MaxNormal struct {
 	rank   int
 	load   [][]float64 // constraints sorted by their last variable
@@ -54,6 +55,9 @@ const (
 func NewMaxNormal(corr []float64, n int, seed uint64) *MaxNormal {
 	m := &MaxNormal{}
 	m.factor(append([]float64(nil), corr...), n)
+	if m.rank <= 2 {
+		return m // no lattice is needed
+	}
 	rng := stream(seed, purposeLattice, 0)
 	for s := 0; s < latticeShifts; s++ {
 		shift := make([]float64, m.rank)
@@ -146,8 +150,13 @@ func lastLoading(l []float64) int {
 
 // Inside returns the probability that every absolute value is at most c.
 func (m *MaxNormal) Inside(c float64) float64 {
-	if m.rank == 0 {
+	switch m.rank {
+	case 0:
 		return 1
+	case 1:
+		return m.inside1(c)
+	case 2:
+		return m.inside2(c)
 	}
 	g := make([]float64, m.rank)
 	sum := 0.0
@@ -191,7 +200,7 @@ func (m *MaxNormal) Critical(level float64) float64 {
 	lo := distuv.UnitNormal.Quantile(0.5+level/2) - 0.01
 	hi := distuv.UnitNormal.Quantile(0.5+math.Pow(level, 1/n)/2) + 0.01 // Šidák 1967, J. Am. Stat. Assoc. 62:626–633
 	f := func(c float64) float64 { return m.Inside(c) - level }
-	return illinois(f, lo, f(lo), hi, f(hi), 1e-7)
+	return illinois(f, lo, f(lo), hi, f(hi), 1e-6)
 }
 
 // Simultaneous returns, for contrasts of one fit, the multiple of the standard
