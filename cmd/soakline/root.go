@@ -53,6 +53,8 @@ func (a *app) verbs() []verb {
 		{"records", a.importCmd()}, {"records", a.findingsCmd()}, {"records", a.answerCmd()},
 		{"records", a.addCmd()}, {"records", a.correctCmd()}, {"records", a.withdrawCmd()}, {"records", a.undoCmd()},
 		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.protocolCmd()},
+		{"plan", a.sunCmd()},
+		{"plan", a.tideCmd()},
 		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},
 		{"keep", a.mergeCmd()}, {"keep", a.backupCmd()}, {"keep", a.restoreCmd()}, {"keep", a.verifyCmd()},
 	}
