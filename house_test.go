@@ -19,10 +19,10 @@ import (
 // and rooms on one floor do not know each other. docs/architecture.md says what
 // each room is for.
 var floors = [][]string{
-	{"assay", "words", "mixed", "place", "sun"},
+	{"assay", "words", "mixed", "place", "tide", "sun"},
 	{"rates", "sheet", "logbook"},
 	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
-	{"demo", "report"},
+	{"demo", "report", "publish"},
 	{"task"},
 	{"web"},
 	{"desktop"},
