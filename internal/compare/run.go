@@ -407,10 +407,12 @@ func (f *frame) tell(fit *mixed.Result) {
 			f.say("few-groups", "group", words.Ref{Slug: "random." + n.Group}, "n", int(n.Value))
 		case mixed.SlugLevelsCoincide:
 			f.say("levels-coincide", "group", words.Ref{Slug: "random." + n.Group}, "other", words.Ref{Slug: "random." + n.Other})
-		case mixed.SlugVarianceAtZero, mixed.SlugOneGroup:
+		case mixed.SlugVarianceAtZero, mixed.SlugOneGroup, mixed.SlugSpreadUnbounded:
 			f.say(n.Slug, "group", words.Ref{Slug: "random." + n.Group})
 		case mixed.SlugBoundNotFound:
 			f.say(n.Slug, "term", n.Term)
+		case mixed.SlugLaplaceInaccurate:
+			f.say(n.Slug, "shift", n.Value)
 		default:
 			f.say(n.Slug)
 		}
