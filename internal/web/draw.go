@@ -24,7 +24,10 @@ func (g *drawings) frame(px float64) figure.Frame {
 }
 
 // picture is a drawing in two widths; the page shows the one that fits.
-type picture struct{ Wide, Narrow template.HTML }
+type picture struct {
+	Title        string // heading; empty where the page has one already
+	Wide, Narrow template.HTML
+}
 
 // both draws in both widths. SVG of our own pen is safe in a page: every text
 // in it is escaped there.
@@ -56,13 +59,21 @@ func (g *drawings) compact(r figure.Row) (template.HTML, error) {
 }
 
 func (g *drawings) curves(c figure.Curves) (picture, error) {
-	return g.both(func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawCurves(c, f) })
+	return titled(c.Title)(g.both(func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawCurves(c, f) }))
 }
 
 func (g *drawings) strips(s figure.Strips) (picture, error) {
-	return g.both(func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawStrips(s, f) })
+	return titled(s.Title)(g.both(func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawStrips(s, f) }))
 }
 
 func (g *drawings) siteMap(m figure.Map) (picture, error) {
 	return g.both(func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawMap(m, f) })
+}
+
+// titled puts a heading above a picture.
+func titled(title string) func(picture, error) (picture, error) {
+	return func(p picture, err error) (picture, error) {
+		p.Title = title
+		return p, err
+	}
 }

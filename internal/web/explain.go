@@ -105,6 +105,12 @@ func faultWords(l words.Language, f assay.FileError) string {
 		"wrong": words.Ref{Slug: f.Wrong.Slug, With: f.Wrong.With}, "do": words.Ref{Slug: f.Do.Slug, With: f.Do.With}})
 }
 
+// placeWords is a place in a file, for a line of its own.
+func placeWords(l words.Language, p assay.Place) string {
+	r := placeRef(p)
+	return l.Say(r.Slug, r.With)
+}
+
 // placeRef is a place in a file as a sentence of the catalogue.
 func placeRef(p assay.Place) words.Ref {
 	with := words.P{"file": p.File, "sheet": p.Sheet, "line": p.Line, "column": p.Column}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -35,6 +36,8 @@ type input struct {
 	Options           []option
 	Required          bool
 	Wrong             bool
+	Seldom            bool   // folded away inside its group
+	List              string // id of the list of known values
 }
 
 type option struct {
@@ -48,6 +51,19 @@ type inputGroup struct {
 	Closed bool // folded away at first
 	Inputs []input
 }
+
+// Seldom says whether the group has fields that are folded away.
+func (g inputGroup) Seldom() bool {
+	return slices.ContainsFunc(g.Inputs, func(in input) bool { return in.Seldom })
+}
+
+// SeldomOpen says whether one of them is filled in or wrong.
+func (g inputGroup) SeldomOpen() bool {
+	return slices.ContainsFunc(g.Inputs, func(in input) bool { return in.Seldom && (in.Value != "" || in.Wrong) })
+}
+
+// often are the fields of a check that most sheets have.
+var often = []string{"check{K}_at", "consumed_by_check{K}", "lost_by_check{K}"}
 
 // rowForm is the form of a record, made from the datasheet's columns: what is
 // required first, then the checks that are there and one more, then the rest.
@@ -97,7 +113,7 @@ func rowForm(l words.Language, values map[string]string, wrong map[string]bool, 
 }
 
 func inputOf(l words.Language, c sheet.Column, name string, values map[string]string, wrong map[string]bool, protocols []string) input {
-	in := input{Name: name, Label: fieldName(l, name), Hint: l.Say(c.Slug(), nil), Value: values[name], Kind: "text", Unit: c.Unit, Required: c.Required, Wrong: wrong[name]}
+	in := input{Name: name, Label: fieldName(l, name), Hint: sentence(l.Say(c.Slug(), nil)) + ".", Value: shownValue(name, values[name]), Kind: "text", Unit: c.Unit, Required: c.Required, Wrong: wrong[name]}
 	choose := func(list []string, say func(string) string) {
 		in.Kind = "word"
 		in.Options = []option{{"", l.Say("web.form.not-said", nil), in.Value == ""}}
@@ -110,6 +126,10 @@ func inputOf(l words.Language, c sheet.Column, name string, values map[string]st
 			in.Options = append(in.Options, option{in.Value, in.Value, true})
 		}
 	}
+	in.Seldom = c.PerCheck() && !slices.Contains(often, c.Name)
+	if c.Name == "site" || c.Name == "habitat" {
+		in.List = "known-" + c.Name
+	}
 	switch {
 	case c.Kind == sheet.Word:
 		choose(c.Words, func(w string) string { return l.Say("word."+strings.ReplaceAll(w, " ", "-"), nil) })
@@ -120,11 +140,26 @@ func inputOf(l words.Language, c sheet.Column, name string, values map[string]st
 	case c.Kind == sheet.Count, c.Kind == sheet.Number, c.Kind == sheet.Degrees:
 		in.Kind = "number"
 	case c.Kind == sheet.Instant:
-		in.Kind, in.Hint = "instant", in.Hint+" "+l.Say("web.form.instant", nil)
+		in.Kind = "instant"
 	case c.Name == "notes":
 		in.Kind = "notes"
 	}
 	return in
+}
+
+// shownValue is a canonical text as a person reads and types it: a time with
+// a blank between day and clock and without the name of its zone, which stands
+// with the site.
+func shownValue(name, text string) string {
+	c, _, ok := sheet.Find(sheet.Wide, name)
+	if !ok || c.Kind != sheet.Instant {
+		return text
+	}
+	text, _, _ = strings.Cut(text, "[")
+	if len(text) > 10 && text[10] == 'T' {
+		text = text[:10] + " " + text[11:]
+	}
+	return text
 }
 
 func sortedNames(m map[string]string) []string {

@@ -13,14 +13,32 @@ import (
 
 // formView is the form of a record: to mend one, or to write a new one.
 type formView struct {
-	Key, ID  string // empty for a new one
-	Action   string
-	Groups   []inputGroup
-	Wrong    []string
-	Why      string
-	Asked    bool // a reason is needed
-	Back     string
-	NextRule string
+	Key, ID string // empty for a new one
+	Action  string
+	Groups  []inputGroup
+	Wrong   []string
+	Why     string
+	Asked   bool // a reason is needed
+	Back    string
+	Lists   []datalist
+}
+
+// datalist offers the names already in use.
+type datalist struct {
+	ID    string
+	Names []string
+}
+
+// knownNames are the sites and habitats of a season.
+func knownNames(s *task.Season) []datalist {
+	sites, habitats := map[string]string{}, map[string]string{}
+	for _, x := range s.Sites {
+		sites[x.Name] = ""
+	}
+	for i := range s.Deployments {
+		sites[s.Deployments[i].Site], habitats[s.Deployments[i].Habitat] = "", ""
+	}
+	return []datalist{{"known-site", sortedNames(sites)}, {"known-habitat", sortedNames(habitats)}}
 }
 
 func protocolNames(s *task.Season) []string {
@@ -64,6 +82,7 @@ func (d *Desk) showForm(w http.ResponseWriter, r *http.Request, b *opened, statu
 		p, _ := explain(l, wrong)
 		v.Wrong = p.Lines
 	}
+	v.Lists = knownNames(s)
 	v.Groups = rowForm(l, values, marked, protocolNames(s))
 	title := l.Say("web.form.new", nil)
 	if v.Key != "" {
@@ -180,7 +199,7 @@ func (d *Desk) mendRow(w http.ResponseWriter, r *http.Request, b *opened) error 
 func (d *Desk) changes(r *http.Request, b *opened, e task.Entry) (map[string]string, error) {
 	to := map[string]string{}
 	for name, text := range formValues(r.PostForm) {
-		if text != e.Record.Fields[name] {
+		if text != shownValue(name, e.Record.Fields[name]) {
 			to[name] = text
 		}
 	}
@@ -231,7 +250,7 @@ type questionView struct {
 	Rule                   string
 	Check                  int
 	Field                  string
-	Text                   string
+	Short, ToDo            string // what is wrong, and what to do
 	Block                  bool
 	Answered               bool
 	Answer                 string
@@ -259,7 +278,8 @@ func (d *Desk) showQuestion(w http.ResponseWriter, r *http.Request, b *opened, s
 	}
 	l := d.language()
 	v := questionView{Key: f.Key, ID: f.DeploymentID, Rule: f.Slug, Check: f.Check, Field: f.Field, Block: f.Severity == assay.Block,
-		Answered: f.Answered, Answer: f.Answer, Text: sentence(l.Say("finding."+f.Slug, f.With))}
+		Answered: f.Answered, Answer: f.Answer}
+	v.Short, v.ToDo = wrongAndToDo(l, f)
 	open := openFindings(s)
 	v.Of = len(open)
 	for i, o := range open {

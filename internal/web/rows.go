@@ -58,6 +58,7 @@ type rowItem struct {
 type mark struct {
 	Kind, Sign string // block or ask, and the sign that stands for it
 	Text, Href string
+	Short      string // only what is wrong
 }
 
 func (d *Desk) rowsPage(w http.ResponseWriter, r *http.Request, b *opened) error {
@@ -211,10 +212,26 @@ func dateOf(m assay.Moment) string {
 
 func markOf(l words.Language, f assay.Finding) mark {
 	m := mark{Kind: string(f.Severity), Sign: "?", Text: sentence(l.Say("finding."+f.Slug, f.With)), Href: questionHref(f)}
+	m.Short, _ = wrongAndToDo(l, f) // beside a row there is room for what is wrong
 	if f.Severity == assay.Block {
 		m.Sign = "!"
 	}
 	return m
+}
+
+// wrongAndToDo parts what is said of a finding at its semicolon: what is wrong
+// stands before it, what to do after it.
+func wrongAndToDo(l words.Language, f assay.Finding) (wrong, toDo string) {
+	text := strings.Trim(l.Say("finding."+f.Slug, f.With), "⟦⟧")
+	wrong, toDo, _ = strings.Cut(text, "; ")
+	wrong, toDo = sentence(wrong), sentence(toDo)
+	if toDo != "" {
+		toDo += "."
+	}
+	if l == words.Pseudo {
+		wrong, toDo = "⟦"+wrong+"⟧", "⟦"+toDo+"⟧"
+	}
+	return wrong, toDo
 }
 
 // withdrawn lists the rows that were taken out.
@@ -353,7 +370,7 @@ func (d *Desk) historyOf(r *http.Request, b *opened, l words.Language, list []lo
 		if rev.Action != logbook.Create {
 			for _, f := range sortedChanges(rev.Changed) {
 				c := rev.Changed[f]
-				x.Changes = append(x.Changes, changed{fieldName(l, f), c.Was(), c.Is()})
+				x.Changes = append(x.Changes, changed{fieldName(l, f), shownValue(f, c.Was()), shownValue(f, c.Is())})
 			}
 		}
 		out = append(out, x)

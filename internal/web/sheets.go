@@ -132,6 +132,18 @@ func (d *Desk) look(ctx context.Context, b *opened, h *hold, j *job) (*looked, e
 		return nil, err
 	}
 	out := &looked{}
+	if tables != nil { // before the import, which keeps the maps as they were used
+		err = book.View(ctx, func(tx *logbook.Tx) error {
+			c, err := readingContext(tx, answers, maps)
+			if err == nil {
+				out.proposal = intake.Propose(tables, c)
+			}
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
 	out.result, err = task.Import(ctx, book, files, task.ImportOptions{By: by, Answers: answers, Progress: j.progress})
 	var faulty *task.FaultyFile
 	switch {
@@ -145,16 +157,7 @@ func (d *Desk) look(ctx context.Context, b *opened, h *hold, j *job) (*looked, e
 			return nil, err
 		}
 	}
-	if tables != nil {
-		err = book.View(ctx, func(tx *logbook.Tx) error {
-			c, err := readingContext(tx, answers, maps)
-			if err == nil {
-				out.proposal = intake.Propose(tables, c)
-			}
-			return err
-		})
-	}
-	return out, err
+	return out, nil
 }
 
 func (d *Desk) lookJob(b *opened, h *hold) *job {
@@ -186,7 +189,7 @@ type sheetView struct {
 	CanKeep   bool
 	Keep      string
 	Preview   []previewRow
-	PreviewN  int
+	PreviewN  string
 	Wrong     []string
 }
 
@@ -252,6 +255,9 @@ func (d *Desk) showSheet(w http.ResponseWriter, r *http.Request, b *opened, h *h
 	return d.show(w, r, b, http.StatusOK, "sheet", l.Say("web.sheet.title", words.P{"files": v.Files}), v)
 }
 
+// shownRows is how many rows of a sheet are drawn before it is kept.
+const shownRows = 12
+
 // shownFindings bounds what one page lists of a file full of findings.
 const shownFindings = 200
 
@@ -288,7 +294,7 @@ func (v *sheetView) fill(l words.Language, h *hold, x *looked) error {
 func (v *sheetView) faults(l words.Language, h *hold, list []assay.FileError) {
 	v.FaultsN = len(list)
 	for _, f := range list[:min(len(list), shownFindings)] {
-		item := faultItem{Text: sentence(faultWords(l, f)), Line: f.Line}
+		item := faultItem{Text: faultWords(l, f), Line: f.Line}
 		for i := range h.tables {
 			t := &h.tables[i]
 			if t.File != f.File || t.Sheet != f.Sheet {
@@ -314,7 +320,7 @@ func (v *sheetView) questions(l words.Language, open []intake.Question) {
 	for i, q := range open {
 		a := askItem{Key: q.Key, N: strconv.Itoa(i), Text: sentence(l.Say(q.Slug, q.With)), Free: q.Free, Proposed: q.Proposal}
 		if q.Where.File != "" {
-			a.Where = sentence(placeRef(q.Where).In(l))
+			a.Where = placeWords(l, q.Where)
 		}
 		if q.Why.Slug != "" && q.Proposal != "" {
 			a.Why = l.Say("web.sheet.proposed", words.P{"why": words.Ref{Slug: q.Why.Slug, With: q.Why.With}})
@@ -354,7 +360,7 @@ func (v *sheetView) outcome(l words.Language, x *looked) error {
 		}
 		v.FindingsN++
 		if len(v.Findings) < shownFindings {
-			v.Findings = append(v.Findings, findingItem{markOf(l, f), sentence(placeRef(f.At).In(l)), f.DeploymentID})
+			v.Findings = append(v.Findings, findingItem{markOf(l, f), placeWords(l, f.At), f.DeploymentID})
 		}
 	}
 	byKey := map[string]*assay.Deployment{}
@@ -362,8 +368,11 @@ func (v *sheetView) outcome(l words.Language, x *looked) error {
 		byKey[x.season.Deployments[i].Key] = &x.season.Deployments[i]
 	}
 	g := &drawings{}
-	v.PreviewN = len(r.Records)
-	for _, rec := range r.Records[:min(len(r.Records), 12)] {
+	v.PreviewN = l.Say("web.sheet.rows", words.P{"n": len(r.Records)})
+	if n := len(r.Records); n > shownRows {
+		v.PreviewN = l.Say("web.sheet.rows-first", words.P{"n": shownRows, "of": n})
+	}
+	for _, rec := range r.Records[:min(len(r.Records), shownRows)] {
 		d := byKey[rec.Key]
 		if d == nil {
 			continue
