@@ -308,7 +308,7 @@ func (a *app) reportCmd() *cobra.Command {
 
 func (a *app) findingsCmd() *cobra.Command {
 	var r reading
-	var asJSON bool
+	var asJSON, all bool
 	c := a.command("findings SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		s, err := a.load(c, args, r)
 		if err != nil {
@@ -325,7 +325,7 @@ func (a *app) findingsCmd() *cobra.Command {
 				return err
 			}
 		} else {
-			a.printFindings(s.Findings)
+			a.printFindings(s.Findings, all)
 		}
 		if blocks > 0 {
 			return exit{exitUnmet}
@@ -334,15 +334,16 @@ func (a *app) findingsCmd() *cobra.Command {
 	})
 	a.readingFlags(c, &r)
 	a.jsonFlag(c, &asJSON)
+	c.Flags().BoolVar(&all, "all", false, a.say("cmd.findings.flag-all"))
 	return c
 }
 
-func (a *app) printFindings(list []assay.Finding) {
+func (a *app) printFindings(list []assay.Finding, all bool) {
 	count := map[assay.Severity]int{}
 	for _, f := range list {
 		count[f.Severity]++
-		a.print(a.out, a.finding(f))
 	}
+	a.tell(list, all)
 	a.print(a.out, a.say("cmd.findings.counts", "n", len(list), "block", count[assay.Block], "ask", count[assay.Ask], "note", count[assay.Note]))
 }
 

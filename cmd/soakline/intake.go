@@ -26,9 +26,10 @@ func (a *app) importCmd() *cobra.Command {
 			return err
 		}
 		o.By, o.Answers, o.Yes = a.by(o.Why), answers, r.yes
-		// A large sheet is held once as cells and once as records; collecting a
-		// little more often keeps 100,000 rows under half a gigabyte.
-		defer debug.SetGCPercent(debug.SetGCPercent(60))
+		// A large sheet is held once as cells and once as records: memory is
+		// collected more often near this soft limit, so that 100,000 rows need
+		// less than half a gigabyte.
+		defer debug.SetMemoryLimit(debug.SetMemoryLimit(380 << 20))
 		done := a.progress(&o.Progress, "cmd.import.progress")
 		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
 			result, err := task.Import(c.Context(), book, files, o)
@@ -70,9 +71,7 @@ func (a *app) printImport(r *task.ImportResult, look, show bool) {
 	for _, m := range r.Taken {
 		a.print(a.out, m.In(a.lang))
 	}
-	for _, f := range r.Findings {
-		a.print(a.out, a.finding(f))
-	}
+	a.tell(r.Findings, false)
 	slug := "cmd.import.done"
 	if look {
 		slug = "cmd.import.looked"
@@ -171,6 +170,7 @@ func (a *app) tellFindings(c *cobra.Command, book *logbook.Book, key string) err
 
 func (a *app) mergeCmd() *cobra.Command {
 	var answers []string
+	var asJSON bool
 	c := a.command("merge FILE.logbook OTHER.logbook", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
 		given, err := a.pairs(c, answers)
 		if err != nil {
@@ -180,6 +180,12 @@ func (a *app) mergeCmd() *cobra.Command {
 			m, err := task.Merge(c.Context(), book, args[1], given, a.by(a.say("cmd.merge.why", "file", args[1])))
 			if err != nil {
 				return err
+			}
+			if asJSON {
+				if err := a.json(mergeJSON(m)); err != nil || len(m.Questions) == 0 {
+					return err
+				}
+				return exit{exitUnmet}
 			}
 			a.print(a.out, a.say("cmd.merge.done", "records", m.Records, "revisions", m.Revisions, "sources", m.Sources))
 			for _, q := range m.Questions {
@@ -196,5 +202,27 @@ func (a *app) mergeCmd() *cobra.Command {
 		})
 	})
 	c.Flags().StringArrayVar(&answers, "answer", nil, a.say("cmd.merge.flag-answer"))
+	a.jsonFlag(c, &asJSON)
 	return c
+}
+
+type mergeQuestionJSON struct {
+	Question string   `json:"question"`
+	Slug     string   `json:"slug"`
+	Text     string   `json:"text"`
+	Answers  []string `json:"answers"`
+}
+
+func mergeJSON(m *task.Merged) any {
+	list := []mergeQuestionJSON{}
+	for _, q := range m.Questions {
+		list = append(list, mergeQuestionJSON{q.Key, q.Slug, q.Text(english), q.Options})
+	}
+	return struct {
+		Contract  int                 `json:"contract"`
+		Records   int                 `json:"records"`
+		Revisions int                 `json:"revisions"`
+		Sources   int                 `json:"sources"`
+		Questions []mergeQuestionJSON `json:"questions"`
+	}{1, m.Records, m.Revisions, m.Sources, list}
 }

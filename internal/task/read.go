@@ -79,7 +79,7 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	}
 	s := &Season{Settings: Settings{Protocol: sheet.DefaultProtocol}}
 	s.Protocols, _ = sheet.Protocols()
-	reading := intake.Read(t, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard())})
+	reading := intake.Read(t, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard()), Baits: sheet.Standard().Baits})
 	if err := usable(reading); err != nil {
 		return nil, err
 	}

@@ -133,8 +133,22 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.
 	} else if err := s.readRows(ctx, tx); err != nil {
 		return nil, err
 	}
+	s.Settings.Invented = s.Settings.Invented || s.allInvented()
 	s.judge(now, answers)
 	return s, nil
+}
+
+// inventedMark in the name of a programme says that nothing in it is real.
+const inventedMark = "(invented)"
+
+// allInvented says whether every row belongs to a programme marked as invented.
+func (s *Season) allInvented() bool {
+	for i := range s.Deployments {
+		if !strings.Contains(s.Deployments[i].Programme, inventedMark) {
+			return false
+		}
+	}
+	return len(s.Deployments) > 0
 }
 
 // readRows reads the live deployments of a logbook.
