@@ -324,3 +324,26 @@ func TestSameHeadingTwice(t *testing.T) {
 		t.Error(report(r))
 	}
 }
+
+// TestNewNamesAreComparedWithEachOther: where a site list exists, a rare
+// misspelling of a name that is new in the same file was taken as another new
+// site without a word.
+func TestNewNamesAreComparedWithEachOther(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("deployment_id,site,habitat,deployed_at,baits_deployed,check1_at,consumed_by_check1,lost_by_check1\n")
+	for i := range 8 {
+		site := "Marnoca"
+		if i == 7 {
+			site = "Marnocca"
+		}
+		fmt.Fprintf(&b, "D%d,%s,sand,2026-07-%02dT09:00Z,25,2026-07-%02dT10:00Z,3,0\n", i, site, i+1, i+1)
+	}
+	tables, faults := Tables("new.csv", []byte(b.String()), Options{})
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	r := Read(tables, Context{Sites: []assay.Site{{Name: "Zarpel"}}})
+	if len(r.Questions) != 1 || r.Questions[0].Key != "value:site:Marnocca" || r.Questions[0].Proposal != "Marnoca" {
+		t.Errorf("asked %v, want one question about Marnocca", r.Questions)
+	}
+}

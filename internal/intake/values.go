@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"sort"
 	"strings"
 	"unicode"
@@ -66,9 +67,14 @@ func (p *plan) spellings() {
 		list := p.a.c.entries(column)
 		meant := map[string]string{}
 		if len(list) > 0 {
+			var fresh []spelled // names that are new: they may be slips of one another
 			for _, sp := range found {
 				meant[sp.text] = p.inList(column, sp, list)
+				if meant[sp.text] == sp.text && !slices.ContainsFunc(list, func(e Entry) bool { return e.Name == sp.text }) {
+					fresh = append(fresh, sp)
+				}
 			}
+			p.amongThemselves(column, fresh, meant)
 		} else {
 			p.amongThemselves(column, found, meant)
 		}
