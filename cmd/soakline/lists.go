@@ -109,6 +109,7 @@ func (a *app) siteSetCmd() *cobra.Command {
 
 func (a *app) habitatCmd() *cobra.Command {
 	var also []string
+	var asJSON bool
 	set := a.commandAs("habitat.set", "set FILE.logbook NAME", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
 		return a.withBook(c, args[0], false, func(book *logbook.Book) error {
 			if err := task.AddHabitat(c.Context(), book, args[1], also, a.by("")); err != nil {
@@ -129,6 +130,9 @@ func (a *app) habitatCmd() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if asJSON {
+				return a.json(habitatListOf(habitats))
+			}
 			t := a.table(a.say("cmd.habitat.col-name"), a.say("cmd.site.col-synonyms"))
 			for _, h := range habitats {
 				t.row(h.Name, strings.Join(h.Synonyms, ", "))
@@ -137,7 +141,24 @@ func (a *app) habitatCmd() *cobra.Command {
 			return nil
 		})
 	})
+	a.jsonFlag(list, &asJSON)
 	return a.groupCmd("habitat", list, set)
+}
+
+type habitatJSON struct {
+	Habitat  string   `json:"habitat"`
+	Synonyms []string `json:"synonyms"`
+}
+
+func habitatListOf(habitats []task.Habitat) any {
+	list := []habitatJSON{}
+	for _, h := range habitats {
+		list = append(list, habitatJSON{h.Name, append([]string{}, h.Synonyms...)})
+	}
+	return struct {
+		Contract int           `json:"contract"`
+		Habitats []habitatJSON `json:"habitats"`
+	}{1, list}
 }
 
 func (a *app) protocolCmd() *cobra.Command {
@@ -159,7 +180,8 @@ func (a *app) protocolsOf(c *cobra.Command, paths []string) (all map[string]assa
 }
 
 func (a *app) protocolListCmd() *cobra.Command {
-	return a.commandAs("protocol.list", "list [FILE.logbook]", a.argCount(0, 1), func(c *cobra.Command, args []string) error {
+	var asJSON bool
+	c := a.commandAs("protocol.list", "list [FILE.logbook]", a.argCount(0, 1), func(c *cobra.Command, args []string) error {
 		all, _, err := a.protocolsOf(c, args)
 		if err != nil {
 			return err
@@ -169,6 +191,9 @@ func (a *app) protocolListCmd() *cobra.Command {
 			names = append(names, n)
 		}
 		sort.Strings(names)
+		if asJSON {
+			return a.json(protocolListOf(names, all))
+		}
 		t := a.table(a.say("cmd.protocol.col-name"), a.say("cmd.protocol.col-title"))
 		for _, n := range names {
 			t.row(n, all[n].Title)
@@ -176,6 +201,24 @@ func (a *app) protocolListCmd() *cobra.Command {
 		t.print()
 		return nil
 	})
+	a.jsonFlag(c, &asJSON)
+	return c
+}
+
+type protocolJSON struct {
+	Protocol string `json:"protocol"`
+	Title    string `json:"title"`
+}
+
+func protocolListOf(names []string, all map[string]assay.Protocol) any {
+	list := []protocolJSON{}
+	for _, n := range names {
+		list = append(list, protocolJSON{n, all[n].Title})
+	}
+	return struct {
+		Contract  int            `json:"contract"`
+		Protocols []protocolJSON `json:"protocols"`
+	}{1, list}
 }
 
 func (a *app) protocolShowCmd() *cobra.Command {
