@@ -240,3 +240,16 @@ type Site struct {
 	Zone                string // IANA name; empty when not settled
 	Latitude, Longitude Maybe[float64]
 }
+
+// AddSynonym adds another spelling of the site's name, once.
+func (s *Site) AddSynonym(name string) {
+	if name == "" || name == s.Name {
+		return
+	}
+	for _, n := range s.Synonyms {
+		if n == name {
+			return
+		}
+	}
+	s.Synonyms = append(s.Synonyms, name)
+}
