@@ -1,15 +1,13 @@
 package demo
 
 import (
-	"archive/zip"
-	"bytes"
-	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"github.com/xuri/excelize/v2"
+
+	"soakline/internal/sheet"
 )
 
 // book writes a workbook. Its failures are slips of this package: the content
@@ -116,26 +114,10 @@ func (b *book) totals(t *table) {
 	}
 }
 
-// bytes packs the parts anew in a fixed order, the list of types first, without
-// times, so that one season is one file of bytes.
+// bytes writes the workbook so that one season is one file of bytes.
 func (b *book) bytes() []byte {
-	var raw, out bytes.Buffer
-	b.check(b.f.Write(&raw))
-	b.check(b.f.Close())
-	r, err := zip.NewReader(bytes.NewReader(raw.Bytes()), int64(raw.Len()))
+	out, err := sheet.WorkbookBytes(b.f)
 	b.check(err)
-	parts := slices.Clone(r.File)
-	slices.SortFunc(parts, func(x, y *zip.File) int { return strings.Compare(x.Name, y.Name) }) // "[" sorts before letters
-	w := zip.NewWriter(&out)
-	for _, p := range parts {
-		from, err := p.Open()
-		b.check(err)
-		to, err := w.CreateHeader(&zip.FileHeader{Name: p.Name, Method: zip.Deflate})
-		b.check(err)
-		_, err = io.Copy(to, from)
-		b.check(err)
-		b.check(from.Close())
-	}
-	b.check(w.Close())
-	return out.Bytes()
+	b.check(b.f.Close())
+	return out
 }

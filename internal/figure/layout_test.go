@@ -135,7 +135,7 @@ func TestTickTexts(t *testing.T) {
 		v, step float64
 		dec     int
 		want    string
-	}{{0, 1, 0, "0"}, {-2, 1, 0, "−2"}, {0.05, 0.05, 2, "0.05"}, {1e-6, 1e-6, 6, "10⁻⁶"}, {2e7, 1e7, 0, "2×10⁷"}, {-0.0, 0.5, 1, "0"}} {
+	}{{0, 1, 0, "0"}, {-2, 1, 0, "−2"}, {0.05, 0.05, 2, "0.05"}, {1e-6, 1e-6, 6, "10⁻⁶"}, {2e7, 1e7, 0, "2×10⁷"}, {math.Copysign(0, -1), 0.5, 1, "0"}} {
 		if got := Screen.tickText(c.v, c.step, c.dec); got != c.want {
 			t.Errorf("tickText(%g) = %q, want %q", c.v, got, c.want)
 		}

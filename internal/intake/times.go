@@ -17,7 +17,6 @@ type halves struct {
 	date, clock stamp
 	hasDate     bool
 	hasClock    bool
-	full        stamp // a cell that holds both
 	dateC, c    int
 	depth       bool
 }
