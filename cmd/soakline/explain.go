@@ -8,6 +8,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/desktop"
 	"soakline/internal/logbook"
 	"soakline/internal/rates"
 	"soakline/internal/task"
@@ -24,6 +25,7 @@ func (a *app) explain(err error) int {
 		file      *task.FaultyFile
 		questions *task.Questions
 		path      *fs.PathError
+		desk      *desktop.Refused
 		comparing *compare.OptionError
 		rating    *rates.OptionError
 	)
@@ -43,6 +45,8 @@ func (a *app) explain(err error) int {
 		for _, f := range values.Faults {
 			a.print(a.err, a.say("cmd.value-fault", "column", f.Column, "wrong", a.lang.Say(f.Wrong.Slug, f.Wrong.With), "do", a.lang.Say(f.Do.Slug, f.Do.With)))
 		}
+	case errors.As(err, &desk):
+		a.print(a.err, desk.Text)
 	case errors.As(err, &refused):
 		a.print(a.err, a.lang.Say(refused.Slug, refused.With))
 	case errors.As(err, &comparing):
