@@ -30,6 +30,7 @@ func (a *app) root() *cobra.Command {
 		&cobra.Group{ID: "records", Title: a.say("cmd.group.records")},
 		&cobra.Group{ID: "plan", Title: a.say("cmd.group.plan")},
 		&cobra.Group{ID: "answer", Title: a.say("cmd.group.answer")},
+		&cobra.Group{ID: "share", Title: a.say("cmd.group.share")},
 		&cobra.Group{ID: "keep", Title: a.say("cmd.group.keep")},
 	)
 	for _, v := range a.verbs() {
@@ -54,8 +55,10 @@ func (a *app) verbs() []verb {
 		{"records", a.addCmd()}, {"records", a.correctCmd()}, {"records", a.withdrawCmd()}, {"records", a.undoCmd()},
 		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.protocolCmd()},
 		{"plan", a.sunCmd()},
+		{"plan", a.sheetsCmd()}, {"plan", a.placeCmd()},
 		{"plan", a.tideCmd()},
 		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},
+		{"share", a.publishCmd()},
 		{"keep", a.mergeCmd()}, {"keep", a.backupCmd()}, {"keep", a.restoreCmd()}, {"keep", a.verifyCmd()},
 	}
 }

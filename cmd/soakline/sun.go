@@ -13,6 +13,7 @@ import (
 
 	"soakline/internal/sheet"
 	"soakline/internal/sun"
+	"soakline/internal/task"
 	"soakline/internal/words"
 )
 
@@ -40,7 +41,7 @@ func (a *app) sunCmd() *cobra.Command {
 		}
 		light, err := sun.OfDay(lat, lon, day.Year(), day.Month(), day.Day(), z)
 		if err != nil {
-			return a.refusedLight(err)
+			return lightError(err)
 		}
 		if y := moonAt.UTC().Year(); y < sun.FirstYear || y > sun.LastYear {
 			return a.usage(c, "sun.years", "first", sun.FirstYear, "last", sun.LastYear)
@@ -201,19 +202,13 @@ func rounded(x float64, d int) float64 {
 	return r + 0
 }
 
-// refusedLight tells why there is no answer about light.
-func (a *app) refusedLight(err error) error {
+// lightError puts what package sun refuses into the words of a refusal.
+func lightError(err error) error {
 	var r *sun.Refusal
 	if errors.As(err, &r) {
-		return a.refused(r.Slug, r.With)
+		return &task.Refused{Slug: r.Slug, With: r.With}
 	}
 	return err
-}
-
-// refused says a reason of the catalogue and ends with the exit code of a wrong call.
-func (a *app) refused(slug string, with map[string]any) error {
-	a.print(a.err, a.lang.Say(slug, with))
-	return exit{exitUsage}
 }
 
 // positionFlags reads --latitude and --longitude, decimal degrees.
