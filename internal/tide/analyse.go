@@ -131,8 +131,12 @@ func Analyse(series []Sample, o Analysing) (*Analysis, error) {
 
 // take sorts the lines, counts the empty ones and leaves out repeated times.
 func (a *Analysis) take(series []Sample) (times, levels []float64, err error) {
-	sorted := slices.Clone(series)
-	slices.SortStableFunc(sorted, func(x, y Sample) int { return x.At.Compare(y.At) })
+	byTime := func(x, y Sample) int { return x.At.Compare(y.At) }
+	sorted := series
+	if !slices.IsSortedFunc(series, byTime) {
+		sorted = slices.Clone(series)
+		slices.SortStableFunc(sorted, byTime)
+	}
 	var last time.Time
 	for _, s := range sorted {
 		switch {

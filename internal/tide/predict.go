@@ -242,25 +242,36 @@ func inCalendar(from, to time.Time) error {
 
 func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05Z") }
 
-// fill adds up the waves at even steps from dt0 hours into the piece. Each wave
-// turns by a constant complex factor: one sine and cosine a wave, not a height.
+// spin is a wave that turns by a constant complex factor a step: one sine and
+// cosine a wave, not a height.
+type spin struct{ re, im, cos, sin float64 }
+
+func (w wave) spin(dt0, stepH float64) spin {
+	a := w.a0 + w.grow*dt0
+	s, c := math.Sincos(w.phase + w.speed*dt0)
+	sin, cos := math.Sincos(w.speed * stepH)
+	if a > 0 {
+		g := 1 + w.grow*stepH/a
+		cos, sin = cos*g, sin*g
+	}
+	return spin{a * c, a * s, cos, sin}
+}
+
+// fill adds up the waves at even steps from dt0 hours into the piece, two at a
+// time so that one is not waited for.
 func (p *piece) fill(out []float64, dt0, stepH float64) {
 	for i := range out {
 		out[i] = p.mean
 	}
-	for _, w := range p.waves {
-		a := w.a0 + w.grow*dt0
-		s, c := math.Sincos(w.phase + w.speed*dt0)
-		re, im := a*c, a*s
-		s, c = math.Sincos(w.speed * stepH)
-		g := 1.0
-		if a > 0 {
-			g = 1 + w.grow*stepH/a
+	for k := 0; k < len(p.waves); k += 2 {
+		a, b := p.waves[k].spin(dt0, stepH), spin{}
+		if k+1 < len(p.waves) {
+			b = p.waves[k+1].spin(dt0, stepH)
 		}
-		c, s = c*g, s*g
 		for i := range out {
-			out[i] += re
-			re, im = re*c-im*s, re*s+im*c
+			out[i] += a.re + b.re
+			a.re, a.im = a.re*a.cos-a.im*a.sin, a.re*a.sin+a.im*a.cos
+			b.re, b.im = b.re*b.cos-b.im*b.sin, b.re*b.sin+b.im*b.cos
 		}
 	}
 }

@@ -64,35 +64,38 @@ func (m *model) pieces() (list []factors, length float64) {
 	return list, length
 }
 
-// eachRow calls f with the coefficients of every time. The slice is used again.
-func (m *model) eachRow(f func(i int, row []float64)) {
+// reduced brings degrees to radians near zero, where sines are exact and fast.
+func reduced(deg float64) float64 { return (deg - 360*math.Floor(deg/360)) * rad }
+
+// fill writes the coefficients of every time, one row of the design after another.
+func (m *model) fill(design []float64) {
 	pieces, length := m.pieces()
-	row := make([]float64, m.columns())
-	row[0] = 1
+	p := m.columns()
 	mid, scale := m.middle(), m.trendScale()
 	for i, t := range m.times {
+		row := design[i*p : (i+1)*p]
+		row[0] = 1
 		var k factors
 		if m.o.EachTime {
 			k = m.factorsAt(t)
 		} else {
-			p := 0
+			year := 0
 			if length > 0 {
-				p = min(int((t-m.times[0])/length), len(pieces)-1)
+				year = min(int((t-m.times[0])/length), len(pieces)-1)
 			}
-			k = pieces[p]
+			k = pieces[year]
 		}
 		s := skyAt(t, m.o.Nodal)
 		if m.o.Trend {
 			row[1] = (t - mid) / scale
 		}
 		for j, c := range m.chosen {
-			sin, cos := math.Sincos(math.Mod(c.argument(s)+k.u[j], 360) * rad)
+			sin, cos := math.Sincos(reduced(c.argument(s) + k.u[j]))
 			row[m.first()+2*j], row[m.first()+2*j+1] = k.f[j]*cos, k.f[j]*sin
 		}
 		if !m.o.InferAfter {
 			m.addInferred(row, s, k)
 		}
-		f(i, row)
 	}
 }
 
@@ -102,7 +105,7 @@ func (m *model) addInferred(row []float64, s sky, k factors) {
 	for q, in := range m.inferred {
 		n := len(m.chosen) + q
 		j := m.first() + 2*slices.Index(m.chosen, in.from)
-		sin, cos := math.Sincos(math.Mod(in.c.argument(s)+k.u[n]+in.lagDiff, 360) * rad)
+		sin, cos := math.Sincos(reduced(in.c.argument(s) + k.u[n] + in.lagDiff))
 		row[j] += in.ratio * k.f[n] * cos
 		row[j+1] += in.ratio * k.f[n] * sin
 	}
@@ -132,7 +135,7 @@ func (m *model) solve(levels []float64) (*solution, error) {
 		return nil, refuse("tide.too-few", "used", n, "unknowns", p)
 	}
 	design := make([]float64, n*p)
-	m.eachRow(func(i int, row []float64) { copy(design[i*p:], row) })
+	m.fill(design)
 	f, err := fitWeighted(design, levels, nil, p)
 	if err != nil || !m.o.Robust {
 		return f, err

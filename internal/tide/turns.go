@@ -9,8 +9,8 @@ import (
 // second. Double waters are listed each; two turns that fall on the same second
 // are none.
 //
-// The rate of the curve is looked at on a grid of a tenth of the shortest period
-// (at most 12 minutes). A change of its sign holds one turn. Where it does not
+// The rate of the curve is looked at on a grid of an eighth of the shortest period
+// (at most 18 minutes). A change of its sign holds one turn. Where it does not
 // change sign but bends towards zero and away again inside a step, its extreme is
 // found first, so that a close pair, a water about to vanish, is not missed.
 func (c *Curve) Turns(from, to time.Time) ([]Turn, error) {
@@ -24,7 +24,7 @@ func (c *Curve) Turns(from, to time.Time) ([]Turn, error) {
 	if fastest == 0 {
 		return []Turn{}, nil
 	}
-	s := scan{step: math.Min(0.2, 36/fastest), lo: hoursOf(from), hi: hoursOf(to)}
+	s := scan{step: math.Min(0.3, 45/fastest), lo: hoursOf(from), hi: hoursOf(to)}
 	c.days(s.lo, s.hi, s.day)
 	return s.turns(), nil
 }
@@ -58,7 +58,7 @@ func (s *scan) day(p *piece, from, to float64) {
 		a, b := dt0+float64(i)*h, dt0+float64(i+1)*h
 		r0, r1 := s.rate[i], s.rate[i+1]
 		if (r0 > 0) != (r1 > 0) {
-			s.found(p, zero(p.rateAt, a, b, r0 > 0), r0 > 0)
+			s.found(p, p.turnIn(a, b, r0 > 0), r0 > 0)
 			continue
 		}
 		if r0*s.bend[i] >= 0 || r1*s.bend[i+1] <= 0 {
@@ -66,8 +66,8 @@ func (s *scan) day(p *piece, from, to float64) {
 		}
 		m := zero(p.bendAt, a, b, s.bend[i] > 0)
 		if rm := p.rateAt(m); (rm > 0) != (r0 > 0) {
-			s.found(p, zero(p.rateAt, a, m, r0 > 0), r0 > 0)
-			s.found(p, zero(p.rateAt, m, b, rm > 0), rm > 0)
+			s.found(p, p.turnIn(a, m, r0 > 0), r0 > 0)
+			s.found(p, p.turnIn(m, b, rm > 0), rm > 0)
 		}
 	}
 	s.last, s.begun = s.rate[n], true
@@ -82,20 +82,16 @@ func (s *scan) slopes(p *piece, n int, dt0, h float64) {
 	clear(s.rate)
 	clear(s.bend)
 	for _, w := range p.waves {
-		a := w.a0 + w.grow*dt0
-		sin, cos := math.Sincos(w.phase + w.speed*dt0)
-		re, im := a*cos, a*sin
-		sin, cos = math.Sincos(w.speed * h)
+		z := w.spin(dt0, h)
 		relative := 0.0
-		if a > 0 {
-			relative = w.grow / a
+		if w.a0 > 0 {
+			relative = w.grow / w.a0
 		}
-		cos, sin = cos*(1+relative*h), sin*(1+relative*h)
 		w2, rw := w.speed*w.speed, 2*relative*w.speed
 		for i := range s.rate {
-			s.rate[i] += relative*re - w.speed*im
-			s.bend[i] -= w2*re + rw*im
-			re, im = re*cos-im*sin, re*sin+im*cos
+			s.rate[i] += relative*z.re - w.speed*z.im
+			s.bend[i] -= w2*z.re + rw*z.im
+			z.re, z.im = z.re*z.cos-z.im*z.sin, z.re*z.sin+z.im*z.cos
 		}
 	}
 }
@@ -110,6 +106,32 @@ func (s *scan) found(p *piece, dt float64, high bool) {
 	}
 	h, _, _ := p.at(dt)
 	s.roots = append(s.roots, root{hours, h, high})
+}
+
+// turnIn finds where the rate changes sign between a and b by Newton's steps,
+// halving where one leaves the bracket; positive says whether the water rises at a.
+func (p *piece) turnIn(a, b float64, positive bool) float64 {
+	const tiny = 0.003 / 3600
+	x := (a + b) / 2
+	for i := 0; i < 60 && b-a > tiny; i++ {
+		_, rate, bend := p.at(x)
+		if (rate > 0) == positive {
+			a = x
+		} else {
+			b = x
+		}
+		next := (a + b) / 2
+		if bend != 0 {
+			if n := x - rate/bend; n >= a && n <= b {
+				next = n
+			}
+		}
+		if math.Abs(next-x) < tiny {
+			return next
+		}
+		x = next
+	}
+	return x
 }
 
 // zero finds where f changes sign between a and b to a hundredth of a second;
