@@ -13,6 +13,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"soakline/internal/web"
@@ -30,6 +31,41 @@ const (
 	joinPath       = "/join"
 	joinHeader     = "X-Soakline-Join"
 )
+
+// turnLife is how old a mark of a start may be before its program counts as dead.
+const turnLife = 10 * time.Second
+
+// turn waits until no other start is between looking for a desk and being one.
+// The mark is a file; one left by a program that died is taken away. free gives
+// the turn back and may be called twice.
+func turn(ctx context.Context, dir string) (free func()) {
+	path := filepath.Join(dir, "desk.starting")
+	if os.MkdirAll(dir, 0o700) != nil {
+		return func() {}
+	}
+	for ctx.Err() == nil {
+		f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+		if err == nil {
+			f.Close()
+			return sync.OnceFunc(func() { _ = os.Remove(path) })
+		}
+		if !os.IsExist(err) {
+			return func() {} // the folder cannot be used: no turns are taken in it
+		}
+		info, err := os.Stat(path)
+		switch {
+		case err == nil && time.Since(info.ModTime()) > turnLife:
+			_ = os.Remove(path)
+		case err != nil && !os.IsNotExist(err):
+			return func() {}
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(30 * time.Millisecond):
+		}
+	}
+	return func() {}
+}
 
 // meet leaves the address for later starts, in a file that only this person
 // reads, whole or not at all.

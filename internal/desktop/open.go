@@ -56,6 +56,8 @@ func Open(ctx context.Context, o Options) error {
 		}
 		o.File = abs
 	}
+	free := turn(ctx, o.StateDir) // two starts at one moment: one after the other
+	defer free()
 	if address, ok := join(ctx, o.StateDir, o.File); ok {
 		o.lead(address, "desk.joined")
 		return nil
@@ -74,7 +76,7 @@ func Open(ctx context.Context, o Options) error {
 	if err != nil {
 		return &Refused{o.Lang.Say("desk.no-port", words.P{"said": err.Error()})}
 	}
-	return o.serve(ctx, desk, l)
+	return o.serve(ctx, desk, l, free)
 }
 
 func (o *Options) complete() {
@@ -101,7 +103,7 @@ func (o *Options) complete() {
 }
 
 // serve answers on l until the desk is to end.
-func (o *Options) serve(ctx context.Context, desk *web.Desk, l net.Listener) error {
+func (o *Options) serve(ctx context.Context, desk *web.Desk, l net.Listener, met func()) error {
 	address := "http://" + l.Addr().String()
 	r, err := meet(o.StateDir, address)
 	if err == nil {
@@ -115,6 +117,7 @@ func (o *Options) serve(ctx context.Context, desk *web.Desk, l net.Listener) err
 	}
 	failed := make(chan error, 1)
 	go func() { failed <- srv.Serve(l) }()
+	met() // from here on a second start finds this one
 	o.lead(address+desk.Ticket("/"), "desk.open")
 	o.print("desk.how-to-end", nil)
 	why := o.wait(ctx, desk, failed)

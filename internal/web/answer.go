@@ -421,7 +421,7 @@ func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) er
 	o, _ := optionsOf(q)
 	l := d.language()
 	d.jobs.start("exact", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.exact", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
-		o.Bootstrap, o.Progress = exactReplicates, j.progress
+		o.Bootstrap, o.Progress = d.o.Replicates, j.progress
 		return compute(ctx, s, o, l)
 	})
 	http.Redirect(w, r, answerHref(query(o)), http.StatusSeeOther)
@@ -442,7 +442,11 @@ func (d *Desk) makeReport(w http.ResponseWriter, r *http.Request, b *opened) err
 	o, _ := optionsOf(q)
 	l := d.language()
 	j := d.jobs.start("report", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.report", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
-		return task.Report(ctx, s, task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: -1, Seed: o.Seed, Progress: j.progress})
+		bootstrap := -1 // as many as the season needs
+		if d.o.Replicates != exactReplicates {
+			bootstrap = d.o.Replicates
+		}
+		return task.Report(ctx, s, task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: bootstrap, Seed: o.Seed, Progress: j.progress})
 	})
 	if !j.settle(r.Context(), quickWait) {
 		http.Redirect(w, r, answerHref(query(o))+"#report", http.StatusSeeOther)

@@ -24,7 +24,7 @@ type tab struct {
 func browse(t testing.TB, x *testDesk, width int) *tab {
 	t.Helper()
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.ExecPath(outside.Browser(t)))
-	ctx, stop := context.WithTimeout(context.Background(), 80*time.Second)
+	ctx, stop := context.WithTimeout(context.Background(), 5*time.Minute)
 	a, stopAlloc := chromedp.NewExecAllocator(ctx, opts...)
 	c, end := chromedp.NewContext(a)
 	t.Cleanup(func() {

@@ -24,6 +24,8 @@ type Options struct {
 	// Folder is where new logbooks and the demo are proposed.
 	Folder string
 	Now    func() time.Time
+	// Replicates is how many seasons are simulated for the exact chance; 0 is the usual 999.
+	Replicates int
 }
 
 // Desk is one desk: at most one logbook open, one person before it.
@@ -61,6 +63,9 @@ type flash struct {
 func New(o Options) (*Desk, error) {
 	if o.Now == nil {
 		o.Now = time.Now
+	}
+	if o.Replicates <= 0 {
+		o.Replicates = exactReplicates
 	}
 	if o.Folder == "" {
 		o.Folder = usualFolder()

@@ -56,7 +56,7 @@ type jobs struct {
 	ctx  context.Context
 	mu   sync.Mutex
 	list []*job
-	wg   sync.WaitGroup
+	wg   sync.WaitGroup // of those that use the logbook
 }
 
 // keptJobs bounds how many ended jobs are remembered.
@@ -86,9 +86,14 @@ func (js *jobs) start(kind, key, title, to string, do func(context.Context, *job
 			}
 		}
 	}
-	js.wg.Add(1)
+	usesBook := kind == "look" || kind == "keep"
+	if usesBook {
+		js.wg.Add(1)
+	}
 	go func() {
-		defer js.wg.Done()
+		if usesBook {
+			defer js.wg.Done()
+		}
 		defer cancel()
 		result, err := do(ctx, j)
 		j.mu.Lock()
@@ -134,6 +139,8 @@ func (js *jobs) running() bool {
 }
 
 // cancelAll stops everything and forgets the results: another logbook comes.
+// What uses the logbook has ended when it returns; a calculation on records in
+// memory ends by itself, soon after.
 func (js *jobs) cancelAll() {
 	js.mu.Lock()
 	for _, j := range js.list {

@@ -21,6 +21,9 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // noon is the clock of the tests: after the last row of the demo.
 func noon() time.Time { return time.Date(2026, 11, 20, 12, 0, 0, 0, time.UTC) }
 
+// replicates keeps reports short; the seasons simulated are tested where they are made.
+var replicates = 19
+
 // desk is a desk on a server of its own, with a browser's cookie jar.
 type testDesk struct {
 	*Desk
@@ -32,7 +35,7 @@ type testDesk struct {
 func newDesk(t testing.TB, l words.Language) *testDesk {
 	t.Helper()
 	folder := t.TempDir()
-	d, err := New(Options{Lang: l, Who: "Ana", Version: "test", StateDir: filepath.Join(folder, "state"), Folder: folder, Now: noon})
+	d, err := New(Options{Lang: l, Who: "Ana", Version: "test", StateDir: filepath.Join(folder, "state"), Folder: folder, Now: noon, Replicates: replicates})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/net/html"
 
@@ -16,7 +17,7 @@ import (
 func everyPage(t testing.TB, x *testDesk) []string {
 	t.Helper()
 	pages := []string{"/start", "/row?baits=25&hours1=1&gone1=9&lost1=&hours2=24&gone2=21&lost2=2", "/row?baits=x", "/rows", "/rows?only=open", "/rows?page=2", "/rows/new",
-		"/questions", "/sheets", "/answer", "/answer?by=site", "/sites", "/logbook", "/nowhere"}
+		"/questions", "/sheets", "/answer", "/answer?by=team", "/sites", "/logbook", "/nowhere"}
 	rows := x.get(t, "/rows")
 	row := rows.href(t, "/rows/0")
 	pages = append(pages, row, row+"/mend")
@@ -313,6 +314,7 @@ func TestAnswerPage(t *testing.T) {
 // when the data have changed since.
 func TestExactAnswerInTheBackground(t *testing.T) {
 	x := newDesk(t, words.English).withDemo(t).enter(t)
+	x.o.Replicates = 5000
 	g := x.post(t, "/answer/exact", url.Values{"query": {""}})
 	if g.at.Path != "/answer" || !strings.Contains(g.main(), "Simulating seasons") {
 		t.Fatalf("%s %.300s", g.at, g.main())
@@ -321,12 +323,28 @@ func TestExactAnswerInTheBackground(t *testing.T) {
 	if !x.jobs.running() || x.IdleFor() != 0 {
 		t.Error("a desk at work counts as idle")
 	}
+	if g := x.get(t, "/rows"); g.status != http.StatusOK {
+		t.Errorf("another page waits for the work: %d", g.status)
+	}
 	g = x.post(t, "/jobs/"+j.id+"/cancel", url.Values{"back": {"/answer"}})
 	if _, _, ended, _, err := j.state(); !ended || err == nil {
 		t.Errorf("not stopped: ended %v, %v", ended, err)
 	}
 	if !strings.Contains(g.main(), "Stopped") {
 		t.Errorf("%.200s", g.main())
+	}
+	// A short one comes to its end, and is marked once the data have changed.
+	x.o.Replicates = 3
+	x.post(t, "/answer/exact", url.Values{"query": {""}})
+	x.jobs.find("exact", "").settle(t.Context(), time.Minute)
+	if g := x.get(t, "/answer"); !strings.Contains(g.main(), "bootstrap of 3 replicates") {
+		t.Errorf("%.400s", g.main())
+	}
+	q := x.get(t, x.get(t, "/rows").href(t, "/questions/one")).formOf(t, "/questions/answer")
+	q.Set("answer", "a storm took the stakes")
+	x.post(t, "/questions/answer", q)
+	if g := x.get(t, "/answer"); !strings.Contains(g.main(), "before the last change of the data") || strings.Contains(g.main(), "bootstrap of 3 replicates") {
+		t.Errorf("a stale result is not marked: %.400s", g.main())
 	}
 }
 

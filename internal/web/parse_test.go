@@ -121,35 +121,40 @@ func (g *got) main() string {
 func (g *got) formOf(t testing.TB, ending string) url.Values {
 	t.Helper()
 	for _, f := range find(g.doc, "form", func(n *html.Node) bool { return strings.HasSuffix(attr(n, "action"), ending) }) {
-		v := url.Values{}
-		each(f, func(n *html.Node) {
-			name := attr(n, "name")
-			if n.Type != html.ElementNode || name == "" {
-				return
-			}
-			switch n.Data {
-			case "input":
-				kind := attr(n, "type")
-				if (kind == "radio" || kind == "checkbox") && !hasAttr(n, "checked") || kind == "file" {
-					return
-				}
-				v.Add(name, attr(n, "value"))
-			case "textarea":
-				v.Add(name, textOf(n))
-			case "select":
-				chosen := ""
-				for i, o := range find(n, "option", nil) {
-					if i == 0 || hasAttr(o, "selected") {
-						chosen = attr(o, "value")
-					}
-				}
-				v.Add(name, chosen)
-			}
-		})
-		return v
+		return formValuesOf(f)
 	}
 	t.Fatalf("no form to …%s on %s", ending, g.at)
 	return nil
+}
+
+// formValuesOf reads the fields below a node as a browser would send them.
+func formValuesOf(f *html.Node) url.Values {
+	v := url.Values{}
+	each(f, func(n *html.Node) {
+		name := attr(n, "name")
+		if n.Type != html.ElementNode || name == "" {
+			return
+		}
+		switch n.Data {
+		case "input":
+			kind := attr(n, "type")
+			if (kind == "radio" || kind == "checkbox") && !hasAttr(n, "checked") || kind == "file" {
+				return
+			}
+			v.Add(name, attr(n, "value"))
+		case "textarea":
+			v.Add(name, textOf(n))
+		case "select":
+			chosen := ""
+			for i, o := range find(n, "option", nil) {
+				if i == 0 || hasAttr(o, "selected") {
+					chosen = attr(o, "value")
+				}
+			}
+			v.Add(name, chosen)
+		}
+	})
+	return v
 }
 
 // href is the first link whose address begins so.
