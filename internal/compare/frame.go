@@ -52,6 +52,7 @@ type frame struct {
 	messages []words.Message
 	excluded []Excluded
 	seen     map[string]bool
+	controls bool // control rows are among the rows
 }
 
 // column is one covariate column of the design.
@@ -315,6 +316,7 @@ func (f *frame) takeSpans() {
 		kept = append(kept, r)
 	}
 	f.rows = kept
+	f.controls = slices.ContainsFunc(f.rows, func(r entrant) bool { return r.control })
 	if unread > 0 {
 		f.say("unread-merged", "n", unread)
 	}
@@ -491,9 +493,7 @@ func (f *frame) chooseBands() {
 // byCheck says whether there is one effect for each check number.
 func (f *frame) byCheck() bool { return f.o.Bands == "checks" || f.o.Link == "logit" }
 
-func (f *frame) hasControls() bool {
-	return slices.ContainsFunc(f.rows, func(r entrant) bool { return r.control })
-}
+func (f *frame) hasControls() bool { return f.controls }
 
 func (f *frame) nBands() int { return max(1, len(f.bandEndH)) }
 

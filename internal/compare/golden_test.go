@@ -152,3 +152,29 @@ func BenchmarkCompare400(b *testing.B) {
 		}
 	}
 }
+
+// many repeats the season "big" under other names until there are n deployments.
+func many(b *testing.B, n int) []assay.Deployment {
+	var ds []assay.Deployment
+	for i := 0; len(ds) < n; i++ {
+		for _, d := range seasons(b)["big"] {
+			d.ID, d.Site = d.ID+"."+strconv.Itoa(i), d.Site+"."+strconv.Itoa(i)
+			ds = append(ds, d)
+		}
+	}
+	return ds[:n]
+}
+
+func benchmarkCompare(b *testing.B, n int) {
+	ds := many(b, n)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Run(context.Background(), ds, Options{NoRepeat: true}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkCompare2000(b *testing.B)   { benchmarkCompare(b, 2000) }
+func BenchmarkCompare10000(b *testing.B)  { benchmarkCompare(b, 10000) }
+func BenchmarkCompare100000(b *testing.B) { benchmarkCompare(b, 100000) }

@@ -261,7 +261,7 @@ func (s *simulation) run(full *Result, rep uint64) replicate {
 		return out
 	}
 	o := full.opts
-	o.NoSeparated, o.Starts = true, 1
+	o.NoSeparated, o.Starts, o.sds = true, 1, full.sds()
 	if f.trivial() == NoEvents || f.trivial() == OnlyEvents {
 		// both models reach likelihood 1: a ratio of zero, no contrast
 		out.chi2 = 0
@@ -269,7 +269,7 @@ func (s *simulation) run(full *Result, rep uint64) replicate {
 	}
 	o.quick = len(s.o.Contrasts) == 0
 	alt := fitFrame(s.null.data, f, o, full.dropped)
-	o.quick = true
+	o.quick, o.sds = true, s.null.sds()
 	null := fitFrame(s.null.data, f, o, s.null.dropped)
 	if !alt.Ending.Usable() || !null.Ending.Usable() {
 		return out

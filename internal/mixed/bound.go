@@ -115,7 +115,7 @@ func (r *Result) climbAt(c []float64, b float64) (*fitted, []float64) {
 	if !ok {
 		return nil, nil
 	}
-	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1)
+	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1, nil)
 	r.Evaluations += evals
 	if m.end == searchLimit || m.end == searchStuck {
 		return nil, nil

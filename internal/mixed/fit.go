@@ -21,6 +21,9 @@ type Options struct {
 	NoSeparated bool
 
 	quick bool // the likelihood alone: no covariance
+	// sds, if set, are where the first climb's SDs start: those of a model that has
+	// this one inside it.
+	sds []float64
 }
 
 func (o Options) filled() (Options, error) {
@@ -134,7 +137,7 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 		r.Notices = append(r.Notices, Notice{Slug: string(end)})
 		return r
 	}
-	best, l, evals := f.fitLimited(r.start, o.Quadrature, o.Starts)
+	best, l, evals := f.fitLimited(r.start, o.Quadrature, f.startsOf(o.Starts), o.sds)
 	r.Evaluations, r.ran = evals, l.ran
 	r.red = newBasis(l.f.rowsWithout(drop), l.f.usedRows(), l.f.nRows, len(f.terms))
 	r.take(best)
@@ -142,6 +145,17 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 		r.separatedTerms()
 	}
 	return r
+}
+
+// manyObservations: from here on two starts stand for all; with so many the
+// likelihood has never been seen to have a second maximum (our own limit).
+const manyObservations = 4000
+
+func (f *frame) startsOf(starts int) int {
+	if f.nObs() >= manyObservations {
+		return min(starts, 2)
+	}
+	return starts
 }
 
 // rowsWithout returns the distinct rows with the marked columns zero.

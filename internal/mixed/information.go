@@ -130,6 +130,6 @@ func (ws *workspace) expected(i int, t float64, xg, gr []float64) (w, sv float64
 		k := logitTerm(0, r, ws.w[i]+t)
 		return -k.vv, 1
 	}
-	_, qh, _ := logAndQ(h)
+	_, qh, _ := logAndQ(0, h)
 	return r * h * qh, fb
 }

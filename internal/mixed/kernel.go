@@ -11,26 +11,29 @@ type term struct {
 	s, sv, svv    float64
 }
 
-// logAndQ returns what the likelihood of events in an interval of hazard h is
-// made of: l = log(1 − exp(−h)), q = h/(e^h − 1) and m = 1 − h − q; the
-// derivatives of l in v = log h are q, q·m, q(m² − h − q·m). Below 0.01 q and m
-// take the series of the Bernoulli numbers, which keeps the digits that
-// 1 − h − q would lose.
-func logAndQ(h float64) (l, q, m float64) {
-	switch {
-	case h < 0.01:
+// smallHazard: below it logAndQ takes series that need no logarithm of a
+// difference; their first term left out is under 1e-16 there.
+const smallHazard = 0.25
+
+// logAndQ returns what the likelihood of events in an interval of hazard h = e^v
+// is made of: l = log(1 − exp(−h)), q = h/(e^h − 1) and m = 1 − h − q; the
+// derivatives of l in v are q, q·m, q(m² − h − q·m). Below a hazard of 0.25 they are
+// the series of the Bernoulli numbers (Abramowitz & Stegun 1964, 23.1.1), which
+// keeps the digits that 1 − h − q would lose:
+//
+//	q = 1 − h/2 + h²/12 − h⁴/720 + h⁶/30240 − h⁸/1209600 + h¹⁰/47900160 − …
+//	l = v − h/2 + h²/24 − h⁴/2880 + h⁶/181440 − h⁸/9676800 + h¹⁰/479001600 − …
+func logAndQ(v, h float64) (l, q, m float64) {
+	if h < smallHazard {
 		h2 := h * h
-		q, m = 1-h/2+h2/12-h2*h2/720, -h/2-h2/12+h2*h2/720
-		// log(1 − e^−h) = log h − h/2 + h²/24 − h⁴/2880 …
-		return math.Log(h) - h/2 + h2/24 - h2*h2/2880, q, m
-	case h < math.Ln2:
-		d := -math.Expm1(-h)
-		q = h * (1 - d) / d
-		return math.Log(d), q, 1 - h - q
+		b := h2 * (1.0/12 + h2*(-1.0/720+h2*(1.0/30240+h2*(-1.0/1209600+h2*(1.0/47900160)))))
+		l = v - h/2 + h2*(1.0/24+h2*(-1.0/2880+h2*(1.0/181440+h2*(-1.0/9676800+h2*(1.0/479001600)))))
+		return l, 1 - h/2 + b, -h/2 - b
 	}
 	e := math.Exp(-h)
-	q = h * e / (1 - e)
-	return math.Log1p(-e), q, 1 - h - q
+	d := 1 - e
+	q = h * e / d
+	return math.Log(d), q, 1 - h - q
 }
 
 // log1mexp returns log(1 − exp(−h)) for h > 0 without loss of digits.
@@ -51,7 +54,7 @@ func cloglogTerm(y, r, v float64) (t term) {
 	t.v = -(r - y) * h
 	t.l, t.vv, t.vvv = t.v, t.v, t.v
 	if y > 0 {
-		l, q, m := logAndQ(h)
+		l, q, m := logAndQ(math.Min(v, maxV), h)
 		t.l += y * l
 		t.v += y * q
 		t.vv += y * q * m

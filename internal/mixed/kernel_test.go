@@ -42,10 +42,10 @@ func TestKernels(t *testing.T) {
 			}
 		}
 	})
-	for _, h := range []float64{0.0099999, 0.0100001, math.Ln2 - 1e-9, math.Ln2 + 1e-9, 30, 800} {
-		l, q, m := logAndQ(h)
-		wq := h / math.Expm1(h)
-		if math.Abs(l-log1mexp(h)) > 1e-13 || math.Abs(q-wq) > 1e-13 || math.Abs(m-(1-h-wq)) > 1e-13 {
+	for _, h := range []float64{1e-9, 0.01, 0.1, smallHazard - 1e-9, smallHazard + 1e-9, math.Ln2, 3, 30, 800} {
+		l, q, m := logAndQ(math.Log(h), h)
+		wq := h / math.Expm1(h) // the closed forms, by other functions
+		if math.Abs(l-log1mexp(h)) > 1e-14*(1+math.Abs(l)) || math.Abs(q-wq) > 1e-14 || math.Abs(m-(1-h-wq)) > 1e-13 {
 			t.Errorf("h=%v: %v %v %v", h, l, q, m)
 		}
 	}

@@ -10,9 +10,9 @@ const goneEvents = 1e-3
 // the limit of whatever runs away. Where hazards add, a rate can be highest at zero
 // without any observation saying so alone (more loss in the controls than
 // outside); the likelihood with random intercepts decides, both ways.
-func (f *frame) fitLimited(a affine, nodes, starts int) (*fitted, limited, int) {
+func (f *frame) fitLimited(a affine, nodes, starts int, sds []float64) (*fitted, limited, int) {
 	l := f.limit(a)
-	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts}
+	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts, sds: sds}
 	best := c.maximise()
 	if l.before != nil {
 		if b, ok := c.undo(best, l); ok {

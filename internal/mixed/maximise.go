@@ -20,7 +20,8 @@ type climber struct {
 	tol    float64 // stop when the gain promised is below it
 	starts int     // starting vectors of SDs tried
 	gamma0 []float64
-	evals  int // of all climbs
+	sds    []float64 // SDs of the first start; nil for the even ones
+	evals  int       // of all climbs
 }
 
 const (
@@ -155,6 +156,9 @@ func (c *climber) maximise() *fitted {
 	sds := [][]float64{nil}
 	if len(all) > 0 {
 		sds = startingSDs(len(all), c.starts)
+		for k, v := range c.sds {
+			sds[0][k] = math.Min(math.Max(v, 0.1), 3)
+		}
 	}
 	for _, sd := range sds {
 		for k, v := range sd {

@@ -25,6 +25,9 @@ next:
 	}
 	o := r.opts
 	o.NoSeparated = true
+	if r.Ending.Usable() {
+		o.sds = r.sds()
+	}
 	return fitFrame(r.data, r.whole, o, drop), nil
 }
 
