@@ -1,0 +1,220 @@
+package publish
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+
+	"soakline/internal/assay"
+	"soakline/internal/compare"
+	"soakline/internal/quality"
+	"soakline/internal/words"
+)
+
+// release is what may be told: every writer sees the records through it.
+type release struct {
+	in       *Input
+	m        *Metadata
+	licence  Licence
+	keep     []int    // places of the published deployments
+	ids      []string // event identifier of each
+	names    []string // published deployment_id of each
+	findings map[string][]assay.Finding
+	leftOut  []LeftOut
+	messages []words.Message
+	people   *people
+	hidden   *hidden
+	columns  []string // of the canonical table
+	fitted   *compare.Result
+	single   bool // no two published rows share a deployment_id
+}
+
+// row is one published deployment with what is said of it.
+type row struct {
+	*assay.Deployment // as published
+	Event             string
+	Generalised       string // what was done to the position, empty for nothing
+	Withheld          string
+	findings          []assay.Finding
+}
+
+func (r *release) say(slug string, pairs ...any) {
+	with := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		with[pairs[i].(string)] = pairs[i+1]
+	}
+	r.messages = append(r.messages, words.Message{Slug: "publish." + slug, With: with})
+}
+
+// prepare decides what may be told. It gives Missing, Refused or Blocked.
+func prepare(in *Input) (*release, error) {
+	if err := in.Metadata.check(); err != nil {
+		return nil, err
+	}
+	r := &release{in: in, m: &in.Metadata, findings: map[string][]assay.Finding{}}
+	r.licence, _ = licenceOf(r.m.Licence)
+	for _, f := range in.Findings {
+		r.findings[f.Record] = append(r.findings[f.Record], f)
+	}
+	r.people = newPeople(in)
+	var err error
+	if r.hidden, err = newHidden(in); err != nil {
+		return nil, err
+	}
+	if err := r.choose(); err != nil {
+		return nil, err
+	}
+	if len(r.keep) == 0 {
+		return nil, refuse("nothing-left", "n", len(in.Deployments))
+	}
+	r.identify()
+	r.chooseColumns()
+	r.people.tell(r)
+	r.hidden.tell(r)
+	return r, nil
+}
+
+// choose takes the records that may be published and lists the others.
+func (r *release) choose() error {
+	var stop []assay.Finding
+	for i := range r.in.Deployments {
+		d := &r.in.Deployments[i]
+		if d.IsPractice() {
+			r.leave(d, "publish.left-practice", nil)
+			continue
+		}
+		var blocks []assay.Finding
+		for _, f := range r.findings[quality.Record(d)] {
+			if f.Severity == assay.Block {
+				blocks = append(blocks, f)
+			}
+		}
+		if len(blocks) > 0 {
+			stop = append(stop, blocks...)
+			for _, f := range blocks {
+				r.leave(d, "finding."+f.Slug, f.With)
+			}
+			continue
+		}
+		if slug, with := r.people.forbids(d, r.m); slug != "" {
+			r.leave(d, slug, with)
+			continue
+		}
+		r.keep = append(r.keep, i)
+	}
+	if stop != nil && !r.in.LeaveOutBlocked {
+		return &Blocked{stop}
+	}
+	return nil
+}
+
+// leave lists a record that is not published. A finding goes by its own slug.
+func (r *release) leave(d *assay.Deployment, slug string, with map[string]any) {
+	id := d.ID
+	if r.hidden.is(d) {
+		id = r.hidden.alias(d)
+	}
+	text := r.guard(words.English.Say(slug, with), strings.TrimPrefix(slug, "finding."))
+	r.leftOut = append(r.leftOut, LeftOut{DeploymentID: id, Slug: strings.TrimPrefix(slug, "finding."), Text: text, With: with})
+}
+
+// identify gives each published row its global identifier. A record of a
+// logbook has one from the day it was made; a line of a file goes by what
+// identifies it (programme, team, season, site and deployment_id).
+func (r *release) identify() {
+	seen, names := map[string]int{}, map[string]bool{}
+	r.single = true
+	for _, i := range r.keep {
+		d := &r.in.Deployments[i]
+		name := d.ID
+		if r.hidden.is(d) {
+			name = r.hidden.rowName(d)
+		}
+		id := "urn:uuid:" + d.Key
+		if d.Key == "" {
+			id = r.prefix() + join("row", d.Programme, d.Team, d.Season, r.hidden.siteName(d), name)
+		}
+		seen[id]++
+		if n := seen[id]; n > 1 {
+			id += fmt.Sprintf(":%d", n)
+		}
+		if names[name] {
+			r.single = false
+		}
+		names[name] = true
+		r.ids, r.names = append(r.ids, id), append(r.names, name)
+	}
+}
+
+// prefix begins the identifiers that no logbook gave.
+func (r *release) prefix() string {
+	if r.m.DatasetID != "" {
+		return r.m.DatasetID + "#"
+	}
+	return "soakline:"
+}
+
+// join makes one identifier of several names; what they are made of cannot
+// meet the colon between them.
+func join(parts ...string) string {
+	escaped := make([]string, len(parts))
+	for i, p := range parts {
+		escaped[i] = strings.ReplaceAll(url.PathEscape(p), ":", "%3A")
+	}
+	return strings.Join(escaped, ":")
+}
+
+// row is published row k, made anew at each call so that a hundred thousand of
+// them are never held twice.
+func (r *release) row(k int) row {
+	from := &r.in.Deployments[r.keep[k]]
+	d := *from
+	d.ID, d.Key = r.names[k], ""
+	out := row{Deployment: &d, Event: r.ids[k], findings: r.findings[quality.Record(from)]}
+	r.people.apply(&d, &out)
+	r.hidden.apply(&d, &out)
+	return out
+}
+
+// each goes through the published rows.
+func (r *release) each(do func(row) error) error {
+	for k := range r.keep {
+		if err := do(r.row(k)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// guard gives text unless it holds something that may not be told; then other.
+func (r *release) guard(text, other string) string {
+	if r.hidden.spills(text) || r.people.spills(text) {
+		return other
+	}
+	return text
+}
+
+// remarks are what is declared about a row, or about one check of it.
+func (r *release) remarks(d row, check int) []string {
+	var out []string
+	for _, f := range d.findings {
+		if f.Severity == assay.Block || f.Check != check {
+			continue
+		}
+		text := r.guard(words.English.Say("finding."+f.Slug, f.With), f.Slug)
+		if d.Generalised != "" {
+			text = f.Slug // a sentence could tell the place
+		}
+		if f.Answered {
+			text += " " + r.guard(words.English.Say("publish.answered", words.P{"answer": f.Answer}), words.English.Say("publish.answered-withheld", nil))
+		}
+		if !slices.Contains(out, text) {
+			out = append(out, text)
+		}
+	}
+	return out
+}
+
+// recordOf is what findings know a record by.
+func recordOf(d *assay.Deployment) string { return quality.Record(d) }

@@ -1,0 +1,142 @@
+package task
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"soakline/internal/logbook"
+	"soakline/internal/publish"
+)
+
+// PublishOptions say how a season is published.
+type PublishOptions struct {
+	File            string            // metadata file; empty for none
+	Metadata        publish.Metadata  // what flags give; they win over the file
+	Today           time.Time         // the day of publication where none is given
+	Previous        string            // folder of the release before; empty for none
+	Why             map[string]string // reason of the last change of each record, by key; see Reasons
+	LeaveOutBlocked bool
+	Version         string // of this program
+	Progress        func(done, of int)
+}
+
+// Publish writes a season as open archives into the folder dir.
+func Publish(ctx context.Context, s *Season, dir string, o PublishOptions) (*publish.Result, error) {
+	in, err := PublishInput(s, o)
+	if err != nil {
+		return nil, err
+	}
+	return publish.Write(ctx, dir, *in)
+}
+
+// PublishInput gathers what is published and what is said of it: what the
+// logbook keeps, then the metadata file, then the flags; the last wins.
+func PublishInput(s *Season, o PublishOptions) (*publish.Input, error) {
+	m := publish.Metadata{Title: s.Settings.Title}
+	if o.File != "" {
+		text, err := os.ReadFile(o.File)
+		if err != nil {
+			return nil, err
+		}
+		file, err := publish.ReadMetadata(filepath.Base(o.File), text)
+		if err != nil {
+			return nil, err
+		}
+		if file.Taxa != "" && !filepath.IsAbs(file.Taxa) {
+			file.Taxa = filepath.Join(filepath.Dir(o.File), file.Taxa)
+		}
+		m = m.Over(file)
+	}
+	m = m.Over(o.Metadata)
+	if m.Date == "" {
+		m.Date = o.Today.Format(time.DateOnly)
+	}
+	if m.Taxa != "" {
+		var err error
+		if m.TaxonList, err = readTaxa(m.Taxa); err != nil {
+			return nil, err
+		}
+	}
+	in := &publish.Input{
+		Deployments: s.Deployments, Findings: s.Findings, Protocols: s.Protocols, Usual: s.usualName(), Metadata: m, Version: o.Version,
+		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
+	}
+	if o.Previous != "" {
+		text, err := os.ReadFile(filepath.Join(o.Previous, "release.json"))
+		if err != nil {
+			return nil, err
+		}
+		if in.Previous, err = publish.ReadRelease(text); err != nil {
+			return nil, err
+		}
+	}
+	return in, nil
+}
+
+// usualName is the name of the protocol of records that name none.
+func (s *Season) usualName() string {
+	if _, ok := s.Protocols[s.Settings.Protocol]; ok {
+		return s.Settings.Protocol
+	}
+	return ""
+}
+
+// Reasons gives the reason kept with the last change of each record, by key.
+func Reasons(ctx context.Context, book *logbook.Book) (map[string]string, error) {
+	why := map[string]string{}
+	err := book.View(ctx, func(tx *logbook.Tx) error {
+		for r, err := range tx.Revisions() {
+			if err != nil {
+				return err
+			}
+			if r.Why != "" {
+				why[r.Record] = r.Why
+			}
+		}
+		return nil
+	})
+	return why, err
+}
+
+// readTaxa reads a list of taxa: CSV with the heading
+// taxon,scientific_name,scientific_name_id,rank,kingdom.
+func readTaxa(path string) (map[string]publish.Taxon, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	c := csv.NewReader(io.LimitReader(f, 16<<20))
+	bad := func(line int) error {
+		return refusePublish("taxa-unreadable", "file", filepath.Base(path), "line", line)
+	}
+	head, err := c.Read()
+	if err != nil || strings.TrimPrefix(strings.Join(head, ","), "\ufeff") != "taxon,scientific_name,scientific_name_id,rank,kingdom" {
+		return nil, bad(1)
+	}
+	list := map[string]publish.Taxon{}
+	for n := 2; ; n++ {
+		cells, err := c.Read()
+		if errors.Is(err, io.EOF) {
+			return list, nil
+		}
+		if err != nil || cells[0] == "" || cells[1] == "" {
+			return nil, bad(n)
+		}
+		list[cells[0]] = publish.Taxon{ScientificName: cells[1], ScientificNameID: cells[2], Rank: cells[3], Kingdom: cells[4]}
+	}
+}
+
+func refusePublish(slug string, pairs ...any) error {
+	with := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		with[pairs[i].(string)] = pairs[i+1]
+	}
+	return &Refused{Slug: "publish." + slug, With: with}
+}
