@@ -144,14 +144,14 @@ func readingOf(r place.Reading) readingJSON {
 		Questions: []questionJSON{}, Candidates: []candidateJSON{},
 	}
 	if r.Known() {
-		lat, lon := rounded(r.LatDeg, 12), rounded(r.LonDeg, 12)
+		lat, lon := decimals(r.LatDeg, 12), decimals(r.LonDeg, 12)
 		j.Latitude, j.Longitude = &lat, &lon
 	}
 	for _, q := range r.Questions {
 		j.Questions = append(j.Questions, questionOf(q))
 	}
 	for _, k := range r.Candidates {
-		j.Candidates = append(j.Candidates, candidateJSON{rounded(k.LatDeg, 12), rounded(k.LonDeg, 12), questionOf(k.Why)})
+		j.Candidates = append(j.Candidates, candidateJSON{decimals(k.LatDeg, 12), decimals(k.LonDeg, 12), questionOf(k.Why)})
 	}
 	return j
 }
@@ -195,7 +195,7 @@ func (a *app) printReading(r place.Reading) {
 }
 
 // coordinate is one that can be typed back in, to 6 decimals.
-func coordinate(deg float64) string { return strconv.FormatFloat(rounded(deg, 6), 'f', 6, 64) }
+func coordinate(deg float64) string { return strconv.FormatFloat(decimals(deg, 6), 'f', 6, 64) }
 
 // point reads latitude and longitude out of two words, decimal degrees.
 func (a *app) point(c *cobra.Command, lat, lon string) (latDeg, lonDeg float64, err error) {
@@ -224,7 +224,7 @@ func (a *app) placeBetweenCmd() *cobra.Command {
 				DistanceM float64 `json:"distance_m"`
 				Azimuth1  float64 `json:"azimuth1_deg"`
 				Azimuth2  float64 `json:"azimuth2_deg"`
-			}{1, rounded(m, 8), rounded(azimuth1, 11), rounded(azimuth2, 11)})
+			}{1, decimals(m, 8), decimals(azimuth1, 11), decimals(azimuth2, 11)})
 		}
 		a.print(a.out, a.say("cmd.place.between-done", "metres", m, "azimuth1", compass(azimuth1), "azimuth2", compass(azimuth2)))
 		return nil
@@ -266,7 +266,7 @@ func (a *app) placeFromCmd() *cobra.Command {
 				Latitude  float64 `json:"latitude"`
 				Longitude float64 `json:"longitude"`
 				Azimuth2  float64 `json:"azimuth2_deg"`
-			}{1, rounded(lat2, 13), rounded(lon2, 13), rounded(azimuth2, 11)})
+			}{1, decimals(lat2, 13), decimals(lon2, 13), decimals(azimuth2, 11)})
 		}
 		a.print(a.out, a.say("cmd.place.from-done", "latitude", coordinate(lat2), "longitude", coordinate(lon2), "azimuth2", compass(azimuth2)))
 		return nil
@@ -308,7 +308,7 @@ func (a *app) placeRowCmd() *cobra.Command {
 		}
 		t := a.table(a.say("cmd.place.col-stake"), a.say("cmd.place.col-along"), "latitude", "longitude")
 		for _, s := range row {
-			t.row(s.Number, words.Number(s.AlongM, "2"), strconv.FormatFloat(rounded(s.LatDeg, 7), 'f', 7, 64), strconv.FormatFloat(rounded(s.LonDeg, 7), 'f', 7, 64))
+			t.row(s.Number, words.Number(s.AlongM, "2"), strconv.FormatFloat(decimals(s.LatDeg, 7), 'f', 7, 64), strconv.FormatFloat(decimals(s.LonDeg, 7), 'f', 7, 64))
 		}
 		t.print()
 		a.print(a.out, a.say("cmd.place.row-caution"))
@@ -338,9 +338,9 @@ type stakeJSON struct {
 }
 
 func rowOf(trueDeg float64, row []place.Stake) rowJSON {
-	j := rowJSON{Contract: 1, BearingTrueDeg: rounded(trueDeg, 9), Stakes: []stakeJSON{}}
+	j := rowJSON{Contract: 1, BearingTrueDeg: decimals(trueDeg, 9), Stakes: []stakeJSON{}}
 	for _, s := range row {
-		j.Stakes = append(j.Stakes, stakeJSON{s.Number, rounded(s.AlongM, 9), rounded(s.LatDeg, 9), rounded(s.LonDeg, 9)})
+		j.Stakes = append(j.Stakes, stakeJSON{s.Number, decimals(s.AlongM, 9), decimals(s.LatDeg, 9), decimals(s.LonDeg, 9)})
 	}
 	return j
 }

@@ -108,7 +108,7 @@ func (s *sunDay) json() sunJSON {
 		}
 		return out
 	}
-	elongation := rounded(s.moon.ElongationDeg, 4)
+	elongation := decimals(s.moon.ElongationDeg, 4)
 	if elongation >= 360 {
 		elongation = 0
 	}
@@ -116,7 +116,7 @@ func (s *sunDay) json() sunJSON {
 		Contract: 1, Date: s.date.Format(time.DateOnly), Zone: s.zone.String(), Latitude: s.lat, Longitude: s.lon,
 		Sunrise: list(s.light.Sunrise), Sunset: list(s.light.Sunset), CivilDawn: list(s.light.CivilDawn), CivilDusk: list(s.light.CivilDusk),
 		Sun: s.light.Sun, Civil: s.light.Civil,
-		Moon: moonJSON{At: s.moon.At.Format(time.RFC3339Nano), Fraction: rounded(s.moon.IlluminatedFraction, 4), Elong: elongation, Next: []phaseJSON{}},
+		Moon: moonJSON{At: s.moon.At.Format(time.RFC3339Nano), Fraction: decimals(s.moon.IlluminatedFraction, 4), Elong: elongation, Next: []phaseJSON{}},
 	}
 	for _, p := range s.next {
 		j.Moon.Next = append(j.Moon.Next, phaseJSON{p.Phase, p.At.Format(time.RFC3339)})
@@ -192,8 +192,8 @@ func safeMinute(t time.Time, begin bool) time.Time {
 	return m
 }
 
-// rounded keeps d decimals, and no minus before a zero.
-func rounded(x float64, d int) float64 {
+// decimals keeps d decimals, and no minus before a zero.
+func decimals(x float64, d int) float64 {
 	p := math.Pow(10, float64(d))
 	r := math.Round(x*p) / p
 	if math.Abs(x) > 1e15/p { // the digits are not there
