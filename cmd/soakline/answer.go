@@ -10,7 +10,6 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/rates"
-	"soakline/internal/report"
 	"soakline/internal/task"
 	"soakline/internal/words"
 )
@@ -195,6 +194,9 @@ func (a *app) compareCmd() *cobra.Command {
 			return a.writeResults(c, out, nil, result)
 		}
 		if asJSON {
+			if result.Messages == nil {
+				result.Messages = []words.Message{} // a list, also when empty
+			}
 			return a.json(result)
 		}
 		a.printCompare(result)
@@ -273,7 +275,7 @@ func (a *app) writeResults(c *cobra.Command, out string, r *rates.Result, k *com
 func (a *app) reportCmd() *cobra.Command {
 	var r reading
 	var o task.ReportOptions
-	var out string
+	var out, figures string
 	c := a.command("report SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
@@ -284,20 +286,21 @@ func (a *app) reportCmd() *cobra.Command {
 		}
 		o.Lang, o.Version = a.lang, Version
 		done := a.progress(&o.Progress, "cmd.compare.progress")
-		page, err := task.Report(c.Context(), s, o)
+		err = task.WriteReport(c.Context(), s, o, out, figures)
 		done()
 		if err != nil {
 			return err
 		}
-		if err := report.WriteBeside(out, page); err != nil {
-			return err
-		}
 		a.print(a.out, a.say("cmd.report.done", "file", out))
+		if figures != "" {
+			a.print(a.out, a.say("cmd.report.figures-done", "folder", figures))
+		}
 		return nil
 	})
 	a.readingFlags(c, &r)
 	f := c.Flags()
 	f.StringVar(&out, "out", "report.html", a.say("cmd.report.flag-out"))
+	f.StringVar(&figures, "figures", "", a.say("cmd.report.flag-figures"))
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))
 	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))

@@ -298,52 +298,15 @@ func changes(in Input) ([]change, string) {
 	return out, l.Say("change.turns", words.P{"n": turned, "of": len(out)})
 }
 
-// Both draws a figure for a wide page and for a phone, whose style sheets show
-// one of the two: a drawing scaled down would take its words along.
-func Both(id string, draw func(figure.Frame) (*figure.Drawing, error)) (template.HTML, error) {
-	var out string
-	for _, w := range []struct {
-		class string
-		px    float64
-	}{{"at-wide", 720}, {"at-narrow", 336}} {
-		d, err := draw(figure.Frame{ID: id + "-" + w.class, WidthMM: figure.ScreenMM(w.px), Look: figure.Screen})
-		if err != nil {
-			return "", fmt.Errorf("drawing %s: %w", id, err)
-		}
-		out += `<div class="` + w.class + `">` + string(d.SVG()) + `</div>`
-	}
-	return template.HTML(out), nil // our own drawings: their texts are escaped by the pen
-}
-
 // figures draws everything the page shows.
-func (v *view) figures() (err error) {
-	l := v.Lang
-	if len(v.Rates.Groups) > 0 {
-		c := CurvesPicture(l, v.Rates)
-		if v.Curves, err = Both("curves", func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawCurves(c, f) }); err != nil {
+func (v *view) figures() error {
+	places := map[string]*template.HTML{"shares": &v.Shares, "curves": &v.Curves, "rates": &v.RatesFigure, "contrasts": &v.Contrasts, "map": &v.Map}
+	for _, p := range pictures(v.Input) {
+		html, err := both(p)
+		if err != nil {
 			return err
 		}
-	}
-	strips := func(id string, s figure.Strips) (template.HTML, error) {
-		return Both(id, func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawStrips(s, f) })
-	}
-	if k := v.Compare; k != nil && k.Converged {
-		if v.Shares, err = strips("shares", SharesPicture(l, k, v.Rates)); err != nil {
-			return err
-		}
-		if v.RatesFigure, err = strips("rates", RatesPicture(l, k, v.Rates)); err != nil {
-			return err
-		}
-		if len(k.Contrasts) > 0 {
-			if v.Contrasts, err = strips("contrasts", ContrastsPicture(l, k)); err != nil {
-				return err
-			}
-		}
-	}
-	if m, ok := MapPicture(l, v.Deployments); ok {
-		if v.Map, err = Both("map", func(f figure.Frame) (*figure.Drawing, error) { return figure.DrawMap(m, f) }); err != nil {
-			return err
-		}
+		*places[p.id] = html
 	}
 	return v.rowList()
 }

@@ -188,6 +188,37 @@ func TestTidyColumnsAreExplained(t *testing.T) {
 	}
 }
 
+// TestFiguresAreFiles: each drawing comes as the three kinds, twice the same.
+func TestFiguresAreFiles(t *testing.T) {
+	in := input(t, words.English)
+	files, err := Figures(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := Figures(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	starts := map[string]string{".svg": "<svg", ".png": "\x89PNG", ".pdf": "%PDF"}
+	seen := map[string]bool{}
+	for i, f := range files {
+		seen[f.Name] = true
+		if !bytes.Contains(f.Data[:200], []byte(starts[f.Name[len(f.Name)-4:]])) {
+			t.Errorf("%s does not begin as such a file", f.Name)
+		}
+		if !bytes.Equal(f.Data, again[i].Data) {
+			t.Errorf("%s has other bytes the second time", f.Name)
+		}
+	}
+	for _, name := range []string{"shares", "rates", "contrasts", "curves", "map"} {
+		for ext := range starts {
+			if !seen[name+ext] {
+				t.Errorf("no %s%s", name, ext)
+			}
+		}
+	}
+}
+
 // TestChance: a probability is told as a frequency that a person can picture.
 func TestChance(t *testing.T) {
 	for _, c := range []struct {

@@ -89,6 +89,40 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	return in, nil
 }
 
+// WriteReport writes a report as one HTML file, and where figures names a
+// folder, each of its drawings there as SVG, PNG and PDF. The report takes the
+// place of an earlier one; a folder must be new or empty.
+func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures string) error {
+	if figures != "" {
+		if list, err := os.ReadDir(figures); err == nil && len(list) > 0 {
+			return refuse("folder-full", "folder", figures)
+		}
+	}
+	in, err := ReportInput(ctx, s, o)
+	if err != nil {
+		return err
+	}
+	page, err := report.Page(*in)
+	if err != nil {
+		return err
+	}
+	if figures != "" {
+		files, err := report.Figures(*in)
+		if err != nil {
+			return err
+		}
+		if err := os.MkdirAll(figures, 0o755); err != nil {
+			return err
+		}
+		for _, f := range files {
+			if err := report.WriteBeside(filepath.Join(figures, f.Name), f.Data); err != nil {
+				return err
+			}
+		}
+	}
+	return report.WriteBeside(out, page)
+}
+
 // sites counts the sites of the season's rows.
 func (s *Season) sites() int {
 	seen := map[string]bool{}
