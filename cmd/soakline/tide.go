@@ -15,7 +15,7 @@ import (
 )
 
 func (a *app) tideCmd() *cobra.Command {
-	return a.groupCmd("tide", a.tidePredictCmd())
+	return a.groupCmd("tide", a.tidePredictCmd(), a.tideAnalyseCmd(), a.tideTableCmd())
 }
 
 // waterError puts what package tide refuses into the words of a refusal.
@@ -53,6 +53,10 @@ func (s *span) read(a *app, c *cobra.Command) (from, to time.Time, step time.Dur
 	if err = a.needsFlags(c, "from", "to"); err != nil {
 		return
 	}
+	return s.times(a, c)
+}
+
+func (s *span) times(a *app, c *cobra.Command) (from, to time.Time, step time.Duration, zone *time.Location, err error) {
 	if zone, err = a.zone(c, "--zone", s.zone); err != nil {
 		return
 	}
@@ -289,12 +293,17 @@ func (a *app) predict(c *cobra.Command, p *predictFlags) error {
 		w.Datum = s.datum
 	}
 	if w.Datum == "" {
-		w.Datum = english.Say("tide.datum-unstated", nil)
-		if !p.json {
-			w.Datum = a.say("tide.datum-unstated")
-		}
+		w.Datum = a.unstated("tide.datum-unstated", p.json)
 	}
 	return a.tellWater(p.json, c.Flags().Changed("step"), w, heights, turns, zone)
+}
+
+// unstated is the words for a datum that nobody named; JSON stays English.
+func (a *app) unstated(slug string, asJSON bool) string {
+	if asJSON {
+		return english.Say(slug, nil)
+	}
+	return a.say(slug)
 }
 
 // curve makes the curve that the flags and the file describe together.
@@ -328,9 +337,15 @@ func (a *app) curve(c *cobra.Command, p *predictFlags) (*tide.Curve, stated, []t
 }
 
 func (a *app) degrees(c *cobra.Command, flag, text string) (float64, error) {
-	x, err := strconv.ParseFloat(strings.Replace(text, "−", "-", 1), 64)
-	if err != nil || !(math.Abs(x) <= 90) {
+	x, ok := decimal(text)
+	if !ok || math.Abs(x) > 90 {
 		return 0, a.wanted(c, flag, text, "cmd.tide.wanted-latitude")
 	}
 	return x, nil
+}
+
+// decimal reads a finite number.
+func decimal(text string) (float64, bool) {
+	x, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), "−", "-", 1), 64)
+	return x, err == nil && !math.IsNaN(x) && !math.IsInf(x, 0)
 }

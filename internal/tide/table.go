@@ -213,11 +213,11 @@ func (t *Table) Heights(from, to time.Time, step time.Duration) ([]Height, error
 	return list, nil
 }
 
-// Turns are the lines inside (from, to).
+// Turns are the lines in [from, to].
 func (t *Table) Turns(from, to time.Time) []Turn {
 	list := []Turn{}
 	for _, w := range t.waters {
-		if w.At.After(from) && w.At.Before(to) {
+		if !w.At.Before(from) && !w.At.After(to) {
 			list = append(list, Turn{w.At, w.HeightM, w.Kind == "high"})
 		}
 	}

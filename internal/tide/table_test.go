@@ -30,7 +30,7 @@ func TestHalfCosineByHand(t *testing.T) {
 	if c := table.Crossings(2.9, at(9, 0), at(15, 0)); len(c) != 1 || !c[0].At.Equal(at(11, 0)) || c[0].Rising {
 		t.Errorf("%v", c)
 	}
-	if turns := table.Turns(at(3, 0), at(15, 0)); len(turns) != 1 || !turns[0].High {
+	if turns := table.Turns(at(3, 0), at(14, 59)); len(turns) != 2 || turns[0].High || !turns[1].High {
 		t.Errorf("%v", turns)
 	}
 	for _, when := range []time.Time{at(2, 59), at(15, 1)} {

@@ -1,0 +1,160 @@
+package main
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"soakline/internal/task"
+	"soakline/internal/tide"
+)
+
+type tableFlags struct {
+	span
+	clock, datum                                              string
+	highLater, lowLater, highAdd, lowAdd, highTimes, lowTimes string
+	json                                                      bool
+}
+
+func (a *app) tideTableCmd() *cobra.Command {
+	var p tableFlags
+	c := a.commandAs("tide.table", "table FILE", a.argCount(1, 1), func(c *cobra.Command, args []string) error {
+		return a.waterTable(c, args[0], &p)
+	})
+	a.spanFlags(c, &p.span)
+	f := c.Flags()
+	f.StringVar(&p.clock, "clock", "", a.say("cmd.tide.flag-table-clock"))
+	f.StringVar(&p.datum, "datum", "", a.say("cmd.tide.flag-datum"))
+	f.StringVar(&p.highLater, "high-later", "0m", a.say("cmd.tide.flag-high-later"))
+	f.StringVar(&p.lowLater, "low-later", "0m", a.say("cmd.tide.flag-low-later"))
+	f.StringVar(&p.highAdd, "high-add", "0", a.say("cmd.tide.flag-high-add"))
+	f.StringVar(&p.lowAdd, "low-add", "0", a.say("cmd.tide.flag-low-add"))
+	f.StringVar(&p.highTimes, "high-times", "1", a.say("cmd.tide.flag-high-times"))
+	f.StringVar(&p.lowTimes, "low-times", "1", a.say("cmd.tide.flag-low-times"))
+	a.jsonFlag(c, &p.json)
+	return c
+}
+
+// secondary reads the differences of a secondary place.
+func (p *tableFlags) secondary(a *app, c *cobra.Command) (s tide.Secondary, err error) {
+	for _, x := range []struct {
+		flag, text string
+		to         *time.Duration
+	}{{"--high-later", p.highLater, &s.HighLater}, {"--low-later", p.lowLater, &s.LowLater}} {
+		d, bad := time.ParseDuration(strings.Replace(x.text, "min", "m", 1))
+		if bad != nil || d.Abs() > 12*time.Hour {
+			return s, a.wanted(c, x.flag, x.text, "cmd.tide.wanted-later")
+		}
+		*x.to = d
+	}
+	for _, x := range []struct {
+		flag, text string
+		to         *float64
+		factor     bool
+	}{
+		{"--high-add", p.highAdd, &s.HighAddM, false}, {"--low-add", p.lowAdd, &s.LowAddM, false},
+		{"--high-times", p.highTimes, &s.HighTimes, true}, {"--low-times", p.lowTimes, &s.LowTimes, true},
+	} {
+		v, ok := decimal(x.text)
+		if !ok || math.Abs(v) > 20 || (x.factor && v <= 0) {
+			return s, a.wanted(c, x.flag, x.text, "cmd.tide.wanted-difference")
+		}
+		*x.to = v
+	}
+	return s, nil
+}
+
+// readWaters reads the lines of a local table. Times must say their clock, in
+// the file or by the flag: a table an hour off is a row that falls dry.
+func (a *app) readWaters(c *cobra.Command, name, clock string) ([]tide.Water, []tide.Message, error) {
+	zone, err := a.optionalZone(c, clock)
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := readWaterFile(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	times, err := timesOf(f, zone)
+	if err != nil {
+		return nil, nil, err
+	}
+	col, toM := f.length(true, "height", "level", "water_level", "altura")
+	if col < 0 {
+		return nil, nil, f.needs("height_m", "height_m", "height_ft")
+	}
+	kind := f.column("kind", "water", "tide", "high_low", "type")
+	var list []tide.Water
+	for i := range f.Len() {
+		at, ok := times.read(i)
+		h := f.number(i, col) * toM
+		if text, _ := f.Cell(i, col); text == "" {
+			f.fault(i, col, "tide.not-a-number", "text", text)
+		}
+		w := tide.Water{At: at, HeightM: h}
+		if kind >= 0 {
+			text, _ := f.Cell(i, kind)
+			switch strings.ToLower(text) {
+			case "":
+			case "high", "h", "hw", "high water", "pleamar":
+				w.Kind = "high"
+			case "low", "l", "lw", "low water", "bajamar":
+				w.Kind = "low"
+			default:
+				f.fault(i, kind, "tide.table-word", "text", text)
+			}
+		}
+		if ok {
+			list = append(list, w)
+		}
+	}
+	if err := f.refused(); err != nil {
+		return nil, nil, err
+	}
+	if times.bare && times.zone == nil {
+		return nil, nil, &task.Refused{Slug: "tide.table-needs-clock", With: with("file", name)}
+	}
+	var messages []tide.Message
+	if times.bare {
+		messages = append(messages, tide.Message{Slug: "tide.table-clock", With: with("clock", times.zone.String())})
+	}
+	return list, messages, nil
+}
+
+func (a *app) waterTable(c *cobra.Command, name string, p *tableFlags) error {
+	place, err := p.secondary(a, c)
+	if err != nil {
+		return err
+	}
+	waters, messages, err := a.readWaters(c, name, p.clock)
+	if err != nil {
+		return err
+	}
+	t, more, err := tide.NewTable(waters, place)
+	if err != nil {
+		return waterError(err)
+	}
+	messages = append(append(messages, more...), tide.Message{Slug: "tide.half-cosine"})
+	first, last := t.Range()
+	if p.from == "" {
+		p.from = utcText(first)
+	}
+	if p.to == "" {
+		p.to = utcText(last)
+	}
+	from, to, step, zone, err := p.span.times(a, c)
+	if err != nil {
+		return err
+	}
+	heights, err := t.Heights(from, to, step)
+	if err != nil {
+		return waterError(err)
+	}
+	w := waterJSON{Datum: p.datum, Messages: messagesOf(messages)}
+	if w.Datum == "" {
+		w.Datum = a.unstated("tide.datum-of-table", p.json)
+	}
+	return a.tellWater(p.json, c.Flags().Changed("step"), w, heights, t.Turns(from, to), zone)
+}
