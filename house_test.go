@@ -23,7 +23,7 @@ var floors = [][]string{
 	{"rates", "sheet", "logbook"},
 	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo"},
-	{"report", "publish"},
+	{"report", "paper", "publish"},
 	{"task"},
 	{"web"},
 	{"desktop"},

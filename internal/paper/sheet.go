@@ -1,0 +1,423 @@
+package paper
+
+import (
+	"strconv"
+	"strings"
+
+	"soakline/internal/assay"
+	"soakline/internal/figure"
+	"soakline/internal/words"
+)
+
+// Row is one row for which a sheet is printed. What is known is printed; what
+// is empty becomes a field to fill in. Texts are in the reader's language.
+type Row struct {
+	ID                           string // empty: a line to write it on, and no code
+	Site, Habitat, Team, Names   string
+	Season, BaitBatch, Bearing   string
+	FirstPosition, Permit, Notes string
+	Date, SetOut, SetOutUntil    string // local, as 2026-07-01 and 09:00
+	Zone                         string // the clock by which times are told
+	Baits                        int    // stakes of the row
+	Control, Practice            bool
+	Due                          []Due // of each check, where known
+}
+
+// Due is when a check is due, and from when to when it counts as on time: times
+// of day, with the date where it is another day.
+type Due struct{ At, From, To string }
+
+// Level is how finely fates are written down.
+type Level string
+
+// The levels: how many of each fate, or the fate of every stake.
+const (
+	Counts Level = "counts"
+	Stakes Level = "stakes"
+)
+
+// SheetOptions say how field sheets are printed.
+type SheetOptions struct {
+	Lang     words.Language
+	Size     Size
+	Level    Level
+	PerPage  int // rows on one page: 1, or 2 to 4 with counts
+	Protocol assay.Protocol
+	Invented bool   // rows of the demo: every page says so
+	Rows     []Row  // in the order of printing
+	Title    string // of the file
+}
+
+// Sheets prints the field sheets. Errors: *NoGlyph, *NoCode, *NoRoom.
+func Sheets(o SheetOptions) ([]byte, error) {
+	pages, err := sheetPages(o)
+	if err != nil {
+		return nil, err
+	}
+	return write(pages, o.Lang, o.Title)
+}
+
+func sheetPages(o SheetOptions) ([]*page, error) {
+	if o.PerPage > 1 {
+		return stripPages(o)
+	}
+	var pages []*page
+	for i := range o.Rows {
+		s := fieldSheet{o: o, r: o.Rows[i]}
+		got, err := s.pages(o.Rows[i].ID)
+		if err != nil {
+			return nil, err
+		}
+		pages = append(pages, got...)
+	}
+	return pages, nil
+}
+
+// fieldSheet is one row's sheet in the making.
+type fieldSheet struct {
+	o SheetOptions
+	r Row
+}
+
+func (s *fieldSheet) say(slug string, pairs ...any) string {
+	with := words.P{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		with[pairs[i].(string)] = pairs[i+1]
+	}
+	return s.o.Lang.Say("paper."+slug, with)
+}
+
+// Of head and foot, mm.
+const (
+	headMMTall = 21.0
+	footMMTall = 21.0
+	codeMM     = 20.0
+)
+
+// pages flows the blocks over as many pages as they need; each has the row's
+// identifier and code at its top and at its bottom.
+func (s *fieldSheet) pages(id string) ([]*page, error) {
+	blocks := s.blocks()
+	room := s.o.Size.H - 2*marginMM - headMMTall - footMMTall
+	var groups [][]block
+	var group []block
+	used := 0.0
+	for _, b := range blocks {
+		if b.h > room+1e-6 {
+			return nil, &NoRoom{What: b.what}
+		}
+		if used+b.h > room+1e-6 {
+			groups, group, used = append(groups, group), nil, 0
+		}
+		group, used = append(group, b), used+b.h
+	}
+	groups = append(groups, group)
+	var out []*page
+	for i, g := range groups {
+		p := newPage(s.o.Size, s.o.Lang)
+		p.Title = id
+		s.head(p, i+1, len(groups))
+		y, rest, takers := marginMM+headMMTall, room, 0
+		for _, b := range g {
+			rest -= b.h
+			if b.stretch {
+				takers++
+			}
+		}
+		for _, b := range g {
+			h := b.h
+			if b.stretch {
+				h += rest / float64(takers)
+			}
+			b.draw(p, y, h)
+			y += h
+		}
+		s.foot(p)
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// head is the top of a page: code, identifier in letters, where and what.
+func (s *fieldSheet) head(p *page, n, of int) {
+	x, y := p.left(), marginMM
+	right := p.right()
+	if s.r.ID != "" {
+		side := codeSide(s.r.ID, codeMM)
+		p.code(s.r.ID, x-2, y-1.5, side)
+		x += side + 1
+	}
+	note := ""
+	if of > 1 {
+		note = s.say("sheet.part", "n", n, "of", of)
+	}
+	if s.o.Invented {
+		note = strings.TrimSpace(s.o.Lang.Say("invented", nil) + "  " + note)
+	}
+	if s.r.Practice {
+		note = strings.TrimSpace(s.say("sheet.practice") + "  " + note)
+	}
+	if s.r.Control {
+		note = strings.TrimSpace(s.say("sheet.control") + "  " + note)
+	}
+	p.textFit(smallBold, right, y+2.6, right-x, figure.End, note)
+	p.ident(s.r.ID, x, y+9.6, right-x, 7.5)
+	base := y + 15.5
+	if where := join(s.r.Site, s.r.Habitat); where != "" {
+		p.textFit(strong.sized(4), x, y+15, right-x, figure.Start, where)
+		base = y + 19.2
+	}
+	p.textFit(small, x, base, right-x, figure.Start, join(s.protocol(), s.r.Season, s.r.Team))
+}
+
+// ident sets the identifier, never cut: smaller until it fits, else an error.
+func (p *page) ident(id string, x, base, w, size float64) {
+	if id == "" {
+		label := p.say("row-blank")
+		p.text(strong.sized(4), x, base, figure.Start, label)
+		p.rule(x+strong.sized(4).width(label)+2, base+0.5, x+min(w, 110), base+0.5, boxMM)
+		return
+	}
+	st := strong.sized(size)
+	t := p.say("row", "id", id)
+	if have := st.width(t); have > w {
+		st.size *= w / have * 0.999
+	}
+	if st.size < 2.6 {
+		p.fault(&NoRoom{What: id})
+		return
+	}
+	p.text(st, x, base, figure.Start, t)
+}
+
+// foot is the bottom of a page: cautions, identifier, code.
+func (s *fieldSheet) foot(p *page) {
+	y := p.bottom() - footMMTall
+	right := p.right()
+	p.rule(p.left(), y+1.2, right, y+1.2, hairMM)
+	if s.r.ID != "" {
+		side := codeSide(s.r.ID, codeMM)
+		p.code(s.r.ID, right-side+2, p.bottom()-side+1.5, side)
+		right -= side + 2
+	}
+	st := small.sized(2.45)
+	text := s.say("caution.field")
+	for st.tall(text, right-p.left()) > footMMTall-7.5 && st.size > 2.1 {
+		st.size -= 0.05
+	}
+	if st.tall(text, right-p.left()) > footMMTall-7.5 {
+		p.fault(&NoRoom{What: text})
+	}
+	p.paragraph(st, p.left(), y+2.2, right-p.left(), text)
+	p.ident(s.r.ID, p.left(), p.bottom()-0.4, right-p.left(), 4.6)
+}
+
+func join(parts ...string) string {
+	var keep []string
+	for _, t := range parts {
+		if t != "" {
+			keep = append(keep, t)
+		}
+	}
+	return strings.Join(keep, " · ")
+}
+
+// section puts a heading over blocks; they stay on one page.
+func section(title, remark string, of ...block) block {
+	h := headBlock(title, remark)
+	all := block{what: title, h: h.h}
+	for _, b := range of {
+		all.h += b.h
+		all.stretch = all.stretch || b.stretch
+	}
+	all.draw = func(p *page, y, height float64) {
+		h.draw(p, y, h.h)
+		y += h.h
+		for _, b := range of {
+			take := b.h
+			if b.stretch {
+				take += height - all.h
+			}
+			b.draw(p, y, take)
+			y += take
+		}
+	}
+	return all
+}
+
+// blocks are the parts of a sheet in the order in which they are used.
+func (s *fieldSheet) blocks() []block {
+	out := []block{s.who(), s.before(), s.setting()}
+	for k := range s.o.Protocol.Checks {
+		out = append(out, s.check(k))
+	}
+	return append(out, s.after(), s.sketch())
+}
+
+func (s *fieldSheet) inner() float64 { return s.o.Size.W - 2*marginMM }
+
+func (s *fieldSheet) write(slug, value string, least float64) field {
+	return field{label: s.say(slug), value: value, least: least}
+}
+
+// who: what a plan may already know.
+func (s *fieldSheet) who() block {
+	fs := []field{}
+	if s.r.Site == "" {
+		fs = append(fs, s.write("field.site", "", 55))
+	}
+	if s.r.Habitat == "" {
+		fs = append(fs, s.write("field.habitat", "", 40))
+	}
+	fs = append(fs,
+		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-", value: s.r.Date},
+		s.write("field.names", s.r.Names, 60),
+		s.write("field.permit", s.r.Permit, 40))
+	return fieldsBlock("who", s.inner(), fs...)
+}
+
+// before: the people, the watch, and whom to call.
+func (s *fieldSheet) before() block {
+	return section(s.say("head.before"), s.say("head.before-remark"), fieldsBlock("before", s.inner(),
+		countField(s.say("field.heads-out"), 99), countField(s.say("field.heads-back"), 99),
+		timeField(s.say("field.watch")), s.write("field.watch-against", "", 30),
+		s.write("field.emergency", "", 48), s.write("field.ashore", "", 48)))
+}
+
+// setting: times, stakes, depth, positions.
+func (s *fieldSheet) setting() block {
+	n := s.baits()
+	return section(s.say("head.setting"), s.say("head.setting-remark", "n", n, "spacing", s.o.Protocol.SpacingM), fieldsBlock("setting", s.inner(),
+		timeField(s.say("field.first-in")).orValue(s.r.SetOut), timeField(s.say("field.last-in")).orValue(s.r.SetOutUntil),
+		countField(s.say("field.stakes-out"), n),
+		field{label: s.say("field.depth-min"), groups: []int{2, 1}, sep: ".", unit: "m"},
+		field{label: s.say("field.depth-max"), groups: []int{2, 1}, sep: ".", unit: "m"},
+		timeField(s.say("field.depth-at")),
+		s.write("field.first-position", s.r.FirstPosition, 62), s.write("field.last-position", "", 62),
+		field{label: s.say("field.bearing"), groups: []int{3}, unit: "°", value: s.r.Bearing},
+		s.write("field.batch", s.r.BaitBatch, 30),
+		field{label: s.say("field.temperature"), groups: []int{2, 1}, sep: ".", unit: "°C"},
+		field{label: s.say("field.visibility"), groups: []int{2}, unit: "m"},
+		field{label: s.say("field.near"), options: []string{s.say("yes"), s.say("no")}}))
+}
+
+func (s *fieldSheet) baits() int {
+	if s.r.Baits > 0 {
+		return s.r.Baits
+	}
+	return s.o.Protocol.Baits
+}
+
+// check is one visit: times, counts or stakes, and why it was not made.
+func (s *fieldSheet) check(k int) block {
+	n := s.baits()
+	remark := s.say("head.check-remark")
+	if k < len(s.r.Due) {
+		d := s.r.Due[k]
+		remark = join(s.say("due", "at", d.At, "from", d.From, "to", d.To), remark)
+	}
+	title := s.say("head.check", "n", k+1, "soak", hours(s.o.Protocol.Checks[k].SoakH))
+	fates := fieldsBlock("counts", s.inner(),
+		timeField(s.say("field.read-from")), timeField(s.say("field.read-until")),
+		s.fateCount("fate.present", figure.Present, n), s.fateCount("fate.consumed", figure.Consumed, n),
+		s.fateCount("fate.not-known", figure.NotKnown, n), s.fateCount("fate.unread", figure.Unread, n),
+		s.write("field.reader", "", 22))
+	parts := []block{fates}
+	if s.o.Level == Stakes {
+		parts = append(parts, s.stakeBoxes(n))
+	}
+	return section(title, remark, append(parts, s.whyNot())...)
+}
+
+func (s *fieldSheet) fateCount(slug string, f figure.Fate, n int) field {
+	c := countField(s.say(slug), n)
+	c.mark = 1 + int(f)
+	return c
+}
+
+// hours is a soak as people write it: 1 h, 0.5 h.
+func hours(h float64) string { return strconv.FormatFloat(h, 'f', -1, 64) + " h" }
+
+// whyNot is one line to tick when a check was not made.
+func (s *fieldSheet) whyNot() block {
+	var options []string
+	for _, w := range []string{"weather", "access", "tide", "ill", "equipment", "forgot", "other"} {
+		options = append(options, s.say("why."+w))
+	}
+	label := s.say("field.why-not")
+	const tick = 4.6
+	return block{what: label, h: tick + 2.2, draw: func(p *page, y, _ float64) {
+		st := small
+		room := s.inner() - st.width(label) - 3
+		need := 0.0
+		for _, o := range options {
+			need += tick + 1 + st.width(o) + 2.4
+		}
+		if need > room {
+			st.size *= room / need
+		}
+		x := p.left()
+		p.text(small, x, y+tick-1.1, figure.Start, label)
+		x += small.width(label) + 3
+		for _, o := range options {
+			p.box(x, y, tick, tick)
+			p.text(st, x+tick+1, y+tick-1.1, figure.Start, o)
+			x += tick + 1 + st.width(o) + 2.4
+		}
+	}}
+}
+
+// stakeBoxes has one box for each stake, in lines of 13, the first stake first.
+func (s *fieldSheet) stakeBoxes(n int) block {
+	const per, h = 13, 8.6
+	lines := (n + per - 1) / per
+	key := s.say("stakes.key")
+	keyH := small.tall(key, s.inner())
+	return block{what: key, h: keyH + float64(lines)*h + 1.6, draw: func(p *page, y, _ float64) {
+		y = p.paragraph(small, p.left(), y-0.4, s.inner(), key) + 0.4
+		w := s.inner() / per
+		for i := range n {
+			x, t := p.left()+float64(i%per)*w, y+float64(i/per)*h
+			p.box(x, t, w, h)
+			p.text(quietest, x+0.8, t+2.5, figure.Start, strconv.Itoa(i+1))
+		}
+	}}
+}
+
+// after: every stake and every head counted.
+func (s *fieldSheet) after() block {
+	n := s.baits()
+	return section(s.say("head.after"), s.say("head.after-remark"), fieldsBlock("after", s.inner(),
+		countField(s.say("field.stakes-back", "n", n), n), timeField(s.say("field.back-at")),
+		s.write("field.stakes-left", "", 60)))
+}
+
+// sketch is the box for landmarks, with the side stake 1 is on; on a page with
+// much room, lines for notes follow.
+func (s *fieldSheet) sketch() block {
+	drawing := block{what: s.say("head.sketch"), h: 27, stretch: true, draw: func(p *page, y, h float64) {
+		bottom := y + h - 1.5
+		if h > 110 {
+			bottom = y + 85
+			p.text(heading, p.left(), bottom+8, figure.Start, s.say("head.notes"))
+			for line := bottom + 19; line < y+h-1; line += 9.5 {
+				p.rule(p.left(), line, p.right(), line, hairMM)
+			}
+		}
+		p.box(p.left(), y, s.inner(), bottom-y)
+		ticks := fieldsBlock("side", s.inner()-4,
+			field{label: s.say("field.stake-1"), options: []string{s.say("side.left"), s.say("side.right"), s.say("side.near"), s.say("side.far")}})
+		ticks.at(p, p.left()+2, y+1.5)
+		p.textFit(small, p.right()-2, y+1.5+smallMM, s.inner()/3, figure.End, s.say("field.north"))
+	}}
+	return section(s.say("head.sketch"), s.say("head.sketch-remark"), drawing)
+}
+
+// protocol is the row in one line, in the reader's language.
+func (s *fieldSheet) protocol() string {
+	var soaks []string
+	for _, c := range s.o.Protocol.Checks {
+		soaks = append(soaks, hours(c.SoakH))
+	}
+	return s.say("sheet.protocol", "n", s.baits(), "spacing", s.o.Protocol.SpacingM, "soaks", soaks)
+}

@@ -1,0 +1,117 @@
+package paper
+
+import (
+	"soakline/internal/figure"
+)
+
+// MaxPerPage is how many rows stand on one page at most: with more, boxes are
+// no longer for a gloved hand.
+const MaxPerPage = 3
+
+// stripPages prints several rows on a page, with counts. Each row is a strip of
+// its own that says which row it is at both ends.
+func stripPages(o SheetOptions) ([]*page, error) {
+	if o.PerPage > MaxPerPage || o.Level == Stakes {
+		return nil, &NoRoom{What: string(o.Level)}
+	}
+	var pages []*page
+	for from := 0; from < len(o.Rows); from += o.PerPage {
+		p := newPage(o.Size, o.Lang)
+		rows := o.Rows[from:min(from+o.PerPage, len(o.Rows))]
+		s := fieldSheet{o: o, r: rows[0]}
+		y := p.stripTop(&s)
+		foot := 13.0
+		h := (p.bottom() - foot - y) / float64(o.PerPage)
+		for i, r := range rows {
+			s := fieldSheet{o: o, r: r}
+			s.strip(p, y+float64(i)*h, h)
+		}
+		text := p.say("caution.field")
+		st := small.sized(2.3)
+		if y := p.paragraph(st, p.left(), p.bottom()-foot+2, p.inner(), text); y > p.size.H-5 {
+			p.fault(&NoRoom{What: text})
+		}
+		p.Title = join(ids(rows)...)
+		pages = append(pages, p)
+	}
+	return pages, nil
+}
+
+func ids(rows []Row) []string {
+	var out []string
+	for _, r := range rows {
+		out = append(out, r.ID)
+	}
+	return out
+}
+
+// stripTop is what the rows of a page share: people, watch, whom to call.
+func (p *page) stripTop(s *fieldSheet) float64 {
+	y := marginMM
+	if s.o.Invented {
+		p.text(smallBold, p.right(), y+1.5, figure.End, s.o.Lang.Say("invented", nil))
+		y += 3
+	}
+	b := fieldsBlock("top", s.inner(),
+		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-"},
+		countField(s.say("field.heads-out"), 99), countField(s.say("field.heads-back"), 99),
+		s.write("field.names", "", 30), timeField(s.say("field.watch")), s.write("field.watch-against", "", 26),
+		s.write("field.emergency", "", 45), s.write("field.permit", "", 26))
+	b.draw(p, y, b.h)
+	return y + b.h
+}
+
+// strip is one row on a page of several.
+func (s *fieldSheet) strip(p *page, y, h float64) {
+	n := s.baits()
+	p.rule(p.left(), y, p.right(), y, boxMM*1.6)
+	x, right := p.left(), p.right()
+	if s.r.ID != "" {
+		side := codeSide(s.r.ID, 17.4)
+		p.code(s.r.ID, x-2, y+0.4, side)
+		p.code(s.r.ID, right-side+2, y+h-side-0.4, side)
+		p.ident(s.r.ID, x+side, y+6.4, 60, 5)
+		p.textFit(plain, x+side+62, y+6.2, right-x-side-62, figure.Start, join(s.r.Site, s.r.Habitat))
+		x += side
+	} else {
+		p.ident("", x, y+6.4, 60, 5)
+		p.textFit(plain, x+114, y+6.2, right-x-114, figure.Start, join(s.r.Site, s.r.Habitat))
+	}
+	fs := []field{}
+	if s.r.Site == "" {
+		fs = append(fs, s.write("field.site-habitat", "", 20))
+	}
+	fs = append(fs, timeField(s.say("field.first-in")).orValue(s.r.SetOut), timeField(s.say("field.last-in")).orValue(s.r.SetOutUntil),
+		countField(s.say("field.stakes-out"), n))
+	t := y + 7.6
+	t = p.flow(x, t, right-x, fs)
+	x = p.left()
+	full := right - x
+	for k, c := range s.o.Protocol.Checks {
+		due := hours(c.SoakH)
+		if k < len(s.r.Due) {
+			due += " (" + s.r.Due[k].At + ")"
+		}
+		fs := []field{timeField(due + " " + s.say("field.from")), timeField(s.say("field.until")),
+			s.fateCount("fate.consumed", figure.Consumed, n), s.fateCount("fate.not-known", figure.NotKnown, n),
+			s.fateCount("fate.unread", figure.Unread, n), s.write("field.why-not-short", "", 24)}
+		t = p.flow(x, t, full, fs)
+	}
+	side := 0.0
+	if s.r.ID != "" {
+		side = codeSide(s.r.ID, 17.4)
+		p.ident(s.r.ID, x, y+h-1.6, full-side, 3.6)
+	}
+	t = p.flow(x, t, full-side, []field{countField(s.say("field.stakes-back", "n", n), n), timeField(s.say("field.back-at")),
+		s.write("field.first-position", s.r.FirstPosition, 40), s.write("field.last-position", "", 40)})
+	if limit := y + h - 4.5; t > limit+1e-6 {
+		p.fault(&NoRoom{What: join(s.r.ID, s.say("sheet.several"))})
+	}
+}
+
+// flow sets fields in as many lines as they need and gives the y below them.
+func (p *page) flow(x, y, width float64, fs []field) float64 {
+	b := fieldsBlock("flow", width, fs...)
+	b.at(p, x, y)
+	return y + b.h
+}

@@ -1,0 +1,128 @@
+package task
+
+import (
+	"errors"
+	"strconv"
+	"time"
+
+	"soakline/internal/assay"
+	"soakline/internal/paper"
+	"soakline/internal/sheet"
+)
+
+// BlankRows are rows of which only the identifier is known: prefix and number,
+// from first on; without a prefix there is a line to write it on.
+func BlankRows(n, first int, prefix string, p assay.Protocol) []paper.Row {
+	rows := make([]paper.Row, n)
+	for i := range rows {
+		rows[i].Baits = p.Baits
+		if prefix != "" {
+			rows[i].ID = prefix + strconv.Itoa(first+i)
+		}
+	}
+	return rows
+}
+
+// SheetRows are the rows of a season for which sheets are printed, in the
+// season's order: those not read yet at every check, or all of them. Known
+// values come along; due times follow from the time of setting.
+func SheetRows(s *Season, all bool) []paper.Row {
+	var rows []paper.Row
+	for i := range s.Deployments {
+		d := &s.Deployments[i]
+		p := s.protocolOf(d)
+		if !all && readThrough(d, p) {
+			continue
+		}
+		rows = append(rows, sheetRow(d, p))
+	}
+	return rows
+}
+
+// protocolOf is the protocol of a row.
+func (s *Season) protocolOf(d *assay.Deployment) assay.Protocol {
+	if p, ok := s.Protocols[d.Protocol]; ok {
+		return p
+	}
+	return s.usual()
+}
+
+// readThrough says whether nothing is left to visit: every check of the
+// protocol was read or is known not to have been made, or the row was given up.
+func readThrough(d *assay.Deployment, p assay.Protocol) bool {
+	if d.AbandonedAt.Known() {
+		return true
+	}
+	done := map[int]bool{}
+	for _, c := range d.Checks {
+		done[c.Number] = c.Read() || c.WhyNot != ""
+	}
+	for k := range p.Checks {
+		if !done[k+1] {
+			return false
+		}
+	}
+	return true
+}
+
+func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
+	r := paper.Row{
+		ID: d.ID, Site: d.Site, Habitat: d.Habitat, Team: d.Team, Season: d.Season, Names: d.Observers,
+		BaitBatch: d.BaitBatch, Baits: d.Baits, Control: d.IsControl(), Practice: d.IsPractice(),
+	}
+	if lat, ok := d.Latitude.Get(); ok {
+		if lon, ok := d.Longitude.Get(); ok {
+			n := max(d.PositionDecimals.Or(5), 4)
+			r.FirstPosition = strconv.FormatFloat(lat, 'f', n, 64) + ", " + strconv.FormatFloat(lon, 'f', n, 64)
+		}
+	}
+	if b, ok := d.RowBearingDeg.Get(); ok {
+		r.Bearing = sheet.FormatNumber(b) + "°"
+	}
+	if !d.SetOut.Known() {
+		return r
+	}
+	local := d.SetOut.Local()
+	r.Date, r.SetOut = local.Format(time.DateOnly), local.Format("15:04")
+	if d.SetOutUntil.Known() {
+		r.SetOutUntil = d.SetOutUntil.Local().Format("15:04")
+	}
+	for _, c := range p.Checks {
+		at := func(h float64) string {
+			return dueTime(local, local.Add(time.Duration(h*float64(time.Hour))))
+		}
+		r.Due = append(r.Due, paper.Due{At: at(c.SoakH), From: at(c.SoakH - c.ToleranceH), To: at(c.SoakH + c.ToleranceH)})
+	}
+	return r
+}
+
+// dueTime is a time of day on the clock of the setting, with the date where it
+// is another day.
+func dueTime(set, t time.Time) string {
+	if t.YearDay() == set.YearDay() && t.Year() == set.Year() {
+		return t.Format("15:04")
+	}
+	return t.Format("01-02 15:04")
+}
+
+// Sheets prints field sheets and counts their pages.
+func Sheets(o paper.SheetOptions) ([]byte, error) {
+	b, err := paper.Sheets(o)
+	return b, paperRefusal(err)
+}
+
+// paperRefusal tells what cannot be printed in the catalogue's words.
+func paperRefusal(err error) error {
+	var glyph *paper.NoGlyph
+	var code *paper.NoCode
+	var room *paper.NoRoom
+	switch {
+	case errors.As(err, &glyph):
+		return &Refused{Slug: "paper.no-glyph", With: map[string]any{"letters": string(glyph.Runes), "text": glyph.Text}}
+	case errors.As(err, &code):
+		return &Refused{Slug: "paper.no-code", With: map[string]any{"text": code.Text}}
+	case errors.As(err, &room):
+		return &Refused{Slug: "paper.no-room", With: map[string]any{"what": room.What}}
+	}
+	return err
+}
