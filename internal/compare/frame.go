@@ -26,6 +26,9 @@ type span struct {
 	toH      float64
 	atRisk   int
 	consumed int
+	// late are baits not read at the check before, which are counted in consumed
+	// together with the atRisk ones: which of them were consumed is not known.
+	late []rates.Late
 }
 
 // entrant is one deployment of the frame.
@@ -283,17 +286,13 @@ func (f *frame) medianSoaks() (map[int]float64, int) {
 	return medians, last
 }
 
-// takeSpans sets up the observations. Where baits unread at one check were
-// counted only with others at the next, the two intervals are put together:
-// less is used, and what is used has its exact likelihood.
+// takeSpans sets up the observations.
 func (f *frame) takeSpans() {
 	kept := f.rows[:0]
-	unread := 0
 	for _, r := range f.rows {
 		p := f.protocolOf(r.d)
 		ivs, _ := rates.Intervals(r.d, p.CountsAsConsumed...)
-		spans, put := spansOf(ivs)
-		unread += put
+		spans := spansOf(ivs)
 		slug := rates.NeverRead
 		if f.o.Check > 0 {
 			spans, slug = upTo(r.d, spans, f.o.Check), "no-such-check"
@@ -317,32 +316,41 @@ func (f *frame) takeSpans() {
 	}
 	f.rows = kept
 	f.controls = slices.ContainsFunc(f.rows, func(r entrant) bool { return r.control })
-	if unread > 0 {
-		f.say("unread-merged", "n", unread)
-	}
 }
 
-// spansOf turns a deployment's intervals into spans; put counts how often
-// intervals had to be put together for unread baits.
-func spansOf(ivs []rates.Interval) (spans []span, put int) {
+// spansOf turns a deployment's intervals into spans. One whose consumed baits are
+// known only together with those of baits unread before is a span of several
+// stretches; where one effect stands for each check it counts as merged.
+func spansOf(ivs []rates.Interval) (spans []span) {
 	for _, iv := range ivs {
-		s := span{check: iv.Check, merged: iv.Merged(), fromH: iv.FromH, toH: iv.ToH, atRisk: iv.AtRisk, consumed: iv.Consumed}
-		if len(iv.Late) > 0 {
-			put++
-			s.atRisk, s.merged = iv.Baits(), true
-			for _, l := range iv.Late {
-				s.fromH = math.Min(s.fromH, l.FromH)
-			}
-			for len(spans) > 0 && spans[len(spans)-1].fromH >= s.fromH {
-				before := spans[len(spans)-1]
-				s.atRisk += before.consumed
-				s.consumed += before.consumed
-				spans = spans[:len(spans)-1]
-			}
-		}
-		spans = append(spans, s)
+		spans = append(spans, span{check: iv.Check, merged: iv.Merged() || len(iv.Late) > 0, fromH: iv.FromH, toH: iv.ToH,
+			atRisk: iv.AtRisk, consumed: iv.Consumed, late: iv.Late})
 	}
-	return spans, put
+	return spans
+}
+
+// baits is the number of baits that a span tells about.
+func (s span) baits() int {
+	n := s.atRisk
+	for _, l := range s.late {
+		n += l.AtRisk
+	}
+	return n
+}
+
+// stretch is what one group of baits of a span was exposed to.
+type stretch struct {
+	fromH, toH float64
+	atRisk     int
+}
+
+// stretches of a span: one, or one more for each group of baits unread before.
+func (s span) stretches() []stretch {
+	all := []stretch{{s.fromH, s.toH, s.atRisk}}
+	for _, l := range s.late {
+		all = append(all, stretch{l.FromH, s.toH, l.AtRisk})
+	}
+	return all
 }
 
 // upTo puts all spans up to check k together: consumed by then, of the baits
@@ -360,7 +368,7 @@ func upTo(d *assay.Deployment, spans []span, k int) []span {
 		}
 		s.consumed += v.consumed
 		if v.check == k {
-			s.atRisk += v.atRisk - v.consumed
+			s.atRisk += v.baits() - v.consumed
 		}
 	}
 	s.atRisk += s.consumed
@@ -461,9 +469,11 @@ func (f *frame) chooseBands() {
 			f.bandEndH = nil // one check: one stretch
 		}
 		for _, s := range f.spans {
-			for b := range f.nBands() {
-				if f.overlapH(b, s.fromH, s.toH) > 0 {
-					touched[b+1] = true
+			for _, h := range s.stretches() {
+				for b := range f.nBands() {
+					if f.overlapH(b, h.fromH, h.toH) > 0 {
+						touched[b+1] = true
+					}
 				}
 			}
 		}
@@ -608,17 +618,41 @@ func (f *frame) data() (*mixed.Data, error) {
 			}
 			pieces = f.pieces(pieces, r, slices.Index(f.bands, b), exposure)
 		} else {
-			for k, b := range f.bands {
-				if h := f.overlapH(b-1, s.fromH, s.toH); h > 0 {
-					pieces = f.pieces(pieces, r, k, h)
+			if len(s.late) > 0 {
+				if err := f.addSum(d, s, groups[s.row]); err != nil {
+					return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
 				}
+				continue
 			}
+			pieces = f.bandPieces(r, s.fromH, s.toH)
 		}
 		if err := d.Add(s.consumed, s.atRisk, groups[s.row], pieces...); err != nil {
 			return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
 		}
 	}
 	return d, nil
+}
+
+// bandPieces are the stretches of a soak in each band.
+func (f *frame) bandPieces(r entrant, fromH, toH float64) (pieces []mixed.Piece) {
+	for k, b := range f.bands {
+		if h := f.overlapH(b-1, fromH, toH); h > 0 {
+			pieces = f.pieces(pieces, r, k, h)
+		}
+	}
+	return pieces
+}
+
+// addSum adds a span of several stretches: the likelihood of the sum of their
+// binomial counts.
+func (f *frame) addSum(d *mixed.Data, s span, groups []int) error {
+	var parts []mixed.Part
+	for _, h := range s.stretches() {
+		if h.atRisk > 0 {
+			parts = append(parts, mixed.Part{Trials: h.atRisk, Pieces: f.bandPieces(f.rows[s.row], h.fromH, h.toH)})
+		}
+	}
+	return d.AddSum(s.consumed, groups, parts...)
 }
 
 // pieces adds the piece of the k-th band, and beside it, where control rows

@@ -15,16 +15,25 @@ import (
 // Rows whose spans do not follow on each other (baits unread at one check, read
 // bait by bait) keep the numbers at risk that were seen.
 func (f *frame) simulator() mixed.Simulator {
+	type part struct{ to, baits int } // where the stretch's pieces end
 	type step struct {
 		first, pieces int     // pieces of the span in the model's order
 		lost          float64 // share lost of those there at the beginning
 		chained       bool    // follows on the span before it
 		starts        int     // baits at the beginning, of a first span
+		parts         []part  // of a span of several stretches
 	}
 	steps := make([]step, len(f.spans))
 	at := 0
 	for i, s := range f.spans {
-		st := step{first: at, pieces: f.nPieces(s), starts: s.atRisk}
+		st := step{first: at, starts: s.atRisk}
+		for _, h := range s.stretches() {
+			if h.atRisk == 0 && len(s.late) > 0 {
+				continue
+			}
+			st.pieces += f.nPieces(s.row, h)
+			st.parts = append(st.parts, part{at + st.pieces, h.atRisk})
+		}
 		at += st.pieces
 		follows := i > 0 && f.spans[i-1].row == s.row && f.spans[i-1].toH == s.fromH
 		there := 0
@@ -47,6 +56,14 @@ func (f *frame) simulator() mixed.Simulator {
 	return func(rng *rand.Rand, predictor []float64, events, trials []int) {
 		left := 0
 		for i, st := range steps {
+			if len(st.parts) > 1 { // as many baits as were seen, each over its own stretch
+				from := st.first
+				for _, p := range st.parts {
+					events[i] += binomial(rng, p.baits, probability(predictor[from:p.to], logit))
+					from = p.to
+				}
+				continue
+			}
 			n := st.starts
 			if st.chained {
 				n = left
@@ -66,25 +83,25 @@ func (f *frame) simple(i int) bool {
 	for i > 0 && f.spans[i-1].row == row {
 		i--
 	}
-	if f.spans[i].fromH != 0 {
+	if f.spans[i].fromH != 0 || len(f.spans[i].late) > 0 {
 		return false
 	}
 	for i++; i < len(f.spans) && f.spans[i].row == row; i++ {
-		if f.spans[i].fromH != f.spans[i-1].toH {
+		if f.spans[i].fromH != f.spans[i-1].toH || len(f.spans[i].late) > 0 {
 			return false
 		}
 	}
 	return true
 }
 
-// nPieces is the number of pieces that data gives a span.
-func (f *frame) nPieces(s span) int {
-	r := f.rows[s.row]
+// nPieces is the number of pieces that data gives a stretch of a row.
+func (f *frame) nPieces(row int, h stretch) int {
+	r := f.rows[row]
 	n := 1
 	if !f.byCheck() && f.o.Check == 0 {
 		n = 0
 		for _, b := range f.bands {
-			if f.overlapH(b-1, s.fromH, s.toH) > 0 {
+			if f.overlapH(b-1, h.fromH, h.toH) > 0 {
 				n++
 			}
 		}

@@ -230,6 +230,10 @@ func (s *simulation) draw(rep uint64) {
 func (s *simulation) independent(rng *rand.Rand) {
 	d, o := s.null.data, s.null.opts
 	for i := range s.events {
+		if sum, ok := d.sums[i]; ok {
+			s.events[i] = s.drawSum(rng, i, sum)
+			continue
+		}
 		h := 0.0
 		for p := d.firstPiece(i); p < d.pieceEnd[i]; p++ {
 			h += math.Exp(s.predictor[p])
@@ -250,6 +254,23 @@ func (s *simulation) independent(rng *rand.Rand) {
 			}
 		}
 	}
+}
+
+// drawSum draws the events of an observation known only as a sum, part by part.
+func (s *simulation) drawSum(rng *rand.Rand, i int, sum sumParts) (events int) {
+	from := s.null.data.firstPiece(i)
+	for g, to := range sum.pieceEnd {
+		h := 0.0
+		for ; from < int(to); from++ {
+			h += math.Exp(s.predictor[from])
+		}
+		for range sum.trials[g] {
+			if rng.Float64() < -math.Expm1(-h) {
+				events++
+			}
+		}
+	}
+	return events
 }
 
 // run simulates and refits one replicate.

@@ -64,6 +64,7 @@ type Data struct {
 	background     []bool
 	x              []float64
 	groups         []int
+	sums           map[int]sumParts // observations known only as a sum
 }
 
 // NewData makes an empty set of observations: terms names the columns of the
@@ -148,7 +149,9 @@ type layout struct {
 
 	parent    [][]int32 // per level: node → node of the level above
 	size      []int     // nodes per level
-	leafStart []int32   // innermost node → first observation; one leaf if no levels
+	sumOf     []int32   // by observation: 1 + place among the sums; nil if there are none
+	sums      []sumParts
+	leafStart []int32 // innermost node → first observation; one leaf if no levels
 	notices   []Notice
 }
 
@@ -237,7 +240,8 @@ func (l *layout) buildRows(d *Data) {
 	seen := map[string]int32{}
 	key := make([]byte, 8*p)
 	l.pieceStart = append(l.pieceStart, 0)
-	for _, i := range l.order {
+	for place, i := range l.order {
+		l.takeSums(d, place, i, len(l.row))
 		from := 0
 		if i > 0 {
 			from = d.pieceEnd[i-1]
@@ -289,11 +293,16 @@ func newFrame(l *layout, events, trials []int, link Link, family Family) (*frame
 	if family == BetaBinomial && l.hasBack {
 		return nil, errors.New("a background hazard needs the binomial family")
 	}
+	if len(l.sums) > 0 && (link == Logit || family == BetaBinomial) {
+		return nil, errSum
+	}
 	f := &frame{layout: l, link: link, family: family, logExp: l.logExp,
 		y: make([]float64, l.nObs()), r: make([]float64, l.nObs())}
 	for i, o := range l.order {
 		f.y[i], f.r[i] = float64(events[o]), float64(trials[o])
-		f.constant += lchoose(f.r[i], f.y[i])
+		if f.sum(i) == nil { // a sum has its coefficients inside
+			f.constant += lchoose(f.r[i], f.y[i])
+		}
 	}
 	return f, nil
 }

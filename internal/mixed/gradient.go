@@ -93,6 +93,10 @@ func (ws *workspace) observations(grad []float64) {
 			if m.r[i] == 0 {
 				continue
 			}
+			if s := m.sum(int(i)); s != nil {
+				c += ws.sumCoefficients(int(i), s, a, p)
+				continue
+			}
 			ci := ws.t1[i] + a*ws.t3[i]/2 - p*ws.t2[i]/2
 			c += ci
 			di := 0.0

@@ -25,6 +25,18 @@ func randomData(rng *rand.Rand, levels int, kind string) *Data {
 					if kind == "background" {
 						ps = append(ps, Piece{Exposure: rng.Float64() + 0.1, X: []float64{0.5, 0, -0.2}, Background: true})
 					}
+					if kind == "sum" || kind == "sum background" { // a part seen over the second piece only
+						late := append([]Piece(nil), ps...)
+						late = append(late, Piece{Exposure: 0.3 + rng.Float64(), X: []float64{1, 1, x}})
+						if kind == "sum background" {
+							b := Piece{Exposure: rng.Float64() + 0.1, X: []float64{0.5, 0, -0.2}, Background: true}
+							ps, late = append(ps, b), append(late, b)
+						}
+						if err := d.AddSum(y, g, Part{r, ps}, Part{1 + rng.IntN(4), late}); err != nil {
+							panic(err)
+						}
+						continue
+					}
 					if err := d.Add(y, r, g, ps...); err != nil {
 						panic(err)
 					}
@@ -50,6 +62,7 @@ func TestGradientAgainstDifferences(t *testing.T) {
 		link Link
 		fam  Family
 	}{{"plain", Cloglog, Binomial}, {"multi", Cloglog, Binomial}, {"background", Cloglog, Binomial},
+		{"sum", Cloglog, Binomial}, {"sum background", Cloglog, Binomial},
 		{"plain", Logit, Binomial}, {"plain", Logit, BetaBinomial}, {"multi", Cloglog, BetaBinomial}} {
 		for levels := 1; levels <= 3; levels++ {
 			rng := rand.New(rand.NewPCG(7, uint64(levels)))

@@ -102,6 +102,9 @@ func (ws *workspace) expected(i int, t float64, xg, gr []float64) (w, sv float64
 	for g := range gr {
 		gr[g] = 0
 	}
+	if s := m.sum(i); s != nil {
+		return ws.sumExpected(i, s, t, xg, gr)
+	}
 	b := math.Exp(math.Min(ws.w[i]+t, maxV))
 	h := math.Max(b, 1e-300)
 	fb, fa := 1.0, 0.0

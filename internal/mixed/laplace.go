@@ -44,6 +44,7 @@ type workspace struct {
 	levels []levelSpace
 	leaf   levelSpace // data sums by leaf, for no levels at all too
 	evals  int
+	sums   []sumSpace
 }
 
 // levelSpace holds the numbers of one level's nodes.
@@ -73,6 +74,7 @@ func newWorkspace(m *model) *workspace {
 	ws.share = make([]float64, len(m.row))
 	ws.beta, ws.gbeta = make([]float64, len(m.terms)), make([]float64, len(m.terms))
 	ws.lin, ws.coef = make([]float64, m.nRows), make([]float64, m.nRows)
+	ws.sums = m.sumSpaces()
 	ws.sigma = make([]float64, len(m.levels))
 	for _, k := range m.size {
 		ws.levels = append(ws.levels, newLevelSpace(k))
@@ -131,6 +133,10 @@ func (ws *workspace) predict() {
 	inf := math.Inf(-1)
 	for i := range ws.w {
 		from, to := m.pieceStart[i], m.pieceStart[i+1]
+		if s := m.sum(i); s != nil {
+			ws.predictSum(i, s)
+			continue
+		}
 		if to-from == 1 && !m.hasBack {
 			ws.w[i] = ws.lin[m.row[from]] + m.logExp[from]
 			ws.share[from] = 1
@@ -202,7 +208,7 @@ func (ws *workspace) leafData(j int, t float64) float64 {
 // plainCloglog says whether every observation is a binomial with the
 // complementary log-log link and no background.
 func (m *model) plainCloglog() bool {
-	return m.family == Binomial && m.link == Cloglog && !m.hasBack
+	return m.family == Binomial && m.link == Cloglog && !m.hasBack && m.sumOf == nil
 }
 
 // cloglogLeaf is leafData for plainCloglog, where almost all time is spent: the
@@ -243,6 +249,8 @@ func (ws *workspace) cloglogLeaf(j int, t float64) float64 {
 func (ws *workspace) term(i int, v float64) term {
 	m := ws.m
 	switch {
+	case m.sum(i) != nil:
+		return ws.sumTerm(i, v)
 	case m.family == BetaBinomial:
 		return betaBinomialTerm(m.link, m.y[i], m.r[i], v, ws.kappa)
 	case m.link == Logit:

@@ -96,7 +96,7 @@ func (f *fitted) gone() (*limited, []float64) {
 			}
 		}
 		switch {
-		case certain && n.y[i] < n.r[i], !certain && !left && n.y[i] > 0:
+		case certain && (n.y[i] < n.r[i] || n.sum(i) != nil), !certain && !left && n.y[i] > 0:
 			return nil, nil
 		case certain:
 			n.y[i], n.r[i] = 0, 0

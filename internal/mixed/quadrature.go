@@ -105,7 +105,7 @@ func (q *quadrature) below(k, n int, s, away float64) float64 {
 func (ws *workspace) logLik(i int, v float64) float64 {
 	m := ws.m
 	y, r := m.y[i], m.r[i]
-	if m.family == Binomial && m.link == Cloglog && !m.hasBack && !math.IsInf(v, -1) {
+	if m.family == Binomial && m.link == Cloglog && !m.hasBack && m.sum(i) == nil && !math.IsInf(v, -1) {
 		h := math.Exp(math.Min(v, maxV))
 		l := -(r - y) * h
 		if y > 0 {

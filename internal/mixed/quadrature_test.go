@@ -28,7 +28,7 @@ func TestQuadratureAgainstBruteForce(t *testing.T) {
 		kind string
 		link Link
 		fam  Family
-	}{{"plain", Cloglog, Binomial}, {"multi", Cloglog, Binomial}, {"background", Cloglog, Binomial}, {"plain", Logit, Binomial}, {"plain", Logit, BetaBinomial}} {
+	}{{"plain", Cloglog, Binomial}, {"multi", Cloglog, Binomial}, {"background", Cloglog, Binomial}, {"sum", Cloglog, Binomial}, {"plain", Logit, Binomial}, {"plain", Logit, BetaBinomial}} {
 		rng := rand.New(rand.NewPCG(3, 4))
 		d := randomData(rng, 2, c.kind)
 		f, a := frameOf(t, d, c.link, c.fam)

@@ -190,7 +190,7 @@ func (f *frame) direction(a affine) []float64 {
 // at the same speed, while with the complementary log-log link a probability
 // nears 1 so fast that the predictor hardly moves between the ridges.
 func (f *frame) surrogate() *frame {
-	l := *f.layout
+	l := *f.layout.asOne()
 	l.hasBack = false
 	l.background = make([]bool, len(l.row))
 	g := *f
@@ -228,6 +228,7 @@ func (f *frame) remove(d []float64) (next *frame, lossy bool) {
 		}
 		top := math.Inf(-1)
 		off := false
+		sum := f.sum(i) != nil
 		for s := f.pieceStart[i]; s < f.pieceStart[i+1]; s++ {
 			if math.IsInf(f.logExp[s], -1) {
 				continue
@@ -242,7 +243,7 @@ func (f *frame) remove(d []float64) (next *frame, lossy bool) {
 		switch {
 		case f.y[i] == 0 && top > flatTolerance,
 			f.y[i] > 0 && top < -flatTolerance,
-			f.y[i] > 0 && f.y[i] < f.r[i] && top > flatTolerance:
+			(sum || f.y[i] < f.r[i]) && f.y[i] > 0 && top > flatTolerance:
 			return nil, false
 		case f.y[i] == 0 && top < -flatTolerance:
 			n.r[i] = 0 // certain to have no event: likelihood 1
