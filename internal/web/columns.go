@@ -85,12 +85,16 @@ func tableOf(tables []intake.Table, print string) *intake.Table {
 // samples are a few different values of a column.
 func samples(t *intake.Table, col int) string {
 	var seen []string
+	long := 0
 	for i := 0; i < t.Len() && i < 400 && len(seen) < 3; i++ {
 		text, _ := t.Cell(i, col)
 		if r := []rune(text); len(r) > 24 {
 			text = string(r[:23]) + "…"
 		}
 		if text != "" && !slices.Contains(seen, text) {
+			if long += len(text); long > 44 && len(seen) > 0 {
+				break // one line is enough to know a column by
+			}
 			seen = append(seen, text)
 		}
 	}

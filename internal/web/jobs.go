@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -125,6 +126,13 @@ func (js *jobs) byID(id string) *job {
 		}
 	}
 	return nil
+}
+
+// forget takes an ended job off the list.
+func (js *jobs) forget(j *job) {
+	js.mu.Lock()
+	defer js.mu.Unlock()
+	js.list = slices.DeleteFunc(js.list, func(x *job) bool { return x == j })
 }
 
 func (js *jobs) running() bool {

@@ -297,6 +297,10 @@ func TestAnswerPage(t *testing.T) {
 			t.Errorf("no %q in %.500s", want, g.main())
 		}
 	}
+	// Sentences and limits agree: of the three pairs, one has limits on both sides of 1.
+	if n := strings.Count(g.main(), "are not told apart"); n != 1 {
+		t.Errorf("%d pairs are told as alike, want the one of reef and seagrass: %.900s", n, g.main())
+	}
 	for kind, begins := range map[string]string{"xlsx": "PK", "csv": "PK"} {
 		if g := x.get(t, "/answer/results/"+kind); g.status != http.StatusOK || !strings.HasPrefix(g.body, begins) {
 			t.Errorf("%s: %d %.20q", kind, g.status, g.body)

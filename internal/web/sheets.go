@@ -20,7 +20,7 @@ import (
 )
 
 // mostBytes bounds one upload: a few files of the largest size that is read.
-const mostBytes = 96 << 20
+var mostBytes int64 = 96 << 20
 
 // sheetsView is the page on which files are dropped.
 type sheetsView struct {
@@ -54,7 +54,8 @@ func (d *Desk) showSheets(w http.ResponseWriter, r *http.Request, b *opened, sta
 // takeSheets holds the files of a form; nothing is kept yet.
 func (d *Desk) takeSheets(w http.ResponseWriter, r *http.Request, b *opened) error {
 	l := d.language()
-	r.Body = http.MaxBytesReader(w, r.Body, mostBytes)
+	whole := r.Body
+	r.Body = http.MaxBytesReader(nil, whole, mostBytes)
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return d.showSheets(w, r, b, http.StatusUnprocessableEntity, l.Say("web.sheets.no-file", nil))
@@ -66,14 +67,14 @@ func (d *Desk) takeSheets(w http.ResponseWriter, r *http.Request, b *opened) err
 			break
 		}
 		if err != nil {
-			return tooLarge(d, w, r, b, err)
+			return d.tooLarge(w, r, b, err, whole)
 		}
 		if p.FormName() != "file" || p.FileName() == "" {
 			continue
 		}
 		data, err := io.ReadAll(p)
 		if err != nil {
-			return tooLarge(d, w, r, b, err)
+			return d.tooLarge(w, r, b, err, whole)
 		}
 		name := filepath.Base(strings.ReplaceAll(p.FileName(), `\`, "/"))
 		files = append(files, task.File{Name: name, Data: data})
@@ -89,10 +90,14 @@ func (d *Desk) takeSheets(w http.ResponseWriter, r *http.Request, b *opened) err
 	return nil
 }
 
-func tooLarge(d *Desk, w http.ResponseWriter, r *http.Request, b *opened, err error) error {
+// tooLarge says so when an upload passed the bound. The rest of it is let
+// through unread first: a browser that is cut off while it sends shows an error
+// of its own in place of our page.
+func (d *Desk) tooLarge(w http.ResponseWriter, r *http.Request, b *opened, err error, rest io.Reader) error {
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
-		return d.showSheets(w, r, b, http.StatusRequestEntityTooLarge, d.language().Say("web.fail.large", words.P{"mb": mostBytes >> 20}))
+		_, _ = io.Copy(io.Discard, io.LimitReader(rest, 4<<30))
+		return d.showSheets(w, r, b, http.StatusRequestEntityTooLarge, d.language().Say("web.fail.large", words.P{"mb": int(mostBytes >> 20)}))
 	}
 	return err
 }
@@ -469,10 +474,21 @@ func (d *Desk) kept(w http.ResponseWriter, r *http.Request, b *opened, h *hold, 
 	}
 	_, _, _, result, err := j.state()
 	b.forget()
-	d.holds.drop(h.id)
+	var asked *task.Questions
+	var faulty *task.FaultyFile
+	if errors.As(err, &asked) || errors.As(err, &faulty) { // the logbook has changed since the look
+		d.jobs.forget(j)
+		h.mu.Lock()
+		h.turn++
+		h.mu.Unlock()
+		http.Redirect(w, r, "/sheets/"+h.id, http.StatusSeeOther)
+		return nil
+	}
 	if err != nil {
+		d.jobs.forget(j) // the files are still held: it can be tried again
 		return err
 	}
+	d.holds.drop(h.id)
 	x := result.(*task.ImportResult)
 	d.setFlash(flash{Text: d.language().Say("web.done.kept", words.P{"created": x.Created, "revised": x.Revised, "same": x.Same})})
 	http.Redirect(w, r, "/rows", http.StatusSeeOther)

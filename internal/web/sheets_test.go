@@ -12,6 +12,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"soakline/internal/task"
 	"soakline/internal/words"
 )
 
@@ -182,5 +183,44 @@ func TestMessyShapesComeThrough(t *testing.T) {
 		if g = x.post(t, g.at.Path+"/keep", nil); g.at.Path != "/rows" {
 			t.Errorf("%v kept: %s %.300s", shape, g.at, g.main())
 		}
+	}
+}
+
+// More than is read at once is refused in words, on a page, not by cutting the
+// browser off.
+func TestUploadIsBounded(t *testing.T) {
+	old := mostBytes
+	mostBytes = 1 << 20
+	defer func() { mostBytes = old }()
+	x := newDesk(t, words.English)
+	x.emptyBook(t)
+	x.enter(t)
+	g := x.upload(t, map[string]string{"big.csv": strings.Repeat("a,b,c\n", 1<<20)})
+	if g.status != http.StatusRequestEntityTooLarge || !strings.Contains(g.main(), "more than 1 MB at once") {
+		t.Errorf("%d %.300s", g.status, g.main())
+	}
+}
+
+// A row that came into the logbook between the look and the keeping raises a
+// question; it is asked, not lost.
+func TestLogbookChangesBetweenLookAndKeep(t *testing.T) {
+	x := newDesk(t, words.English)
+	x.emptyBook(t)
+	x.enter(t)
+	g := x.upload(t, map[string]string{"dock.csv": plainSheet})
+	if !strings.Contains(g.main(), "It can be read") {
+		t.Fatalf("%.300s", g.main())
+	}
+	values := map[string]string{"deployment_id": "Q1", "site": "dock", "habitat": "sand", "deployed_at": "2026-07-01T09:00+01:00", "baits_deployed": "25"}
+	if _, err := task.Add(t.Context(), x.book.book, values, task.By{Who: "Ana", When: noon()}); err != nil {
+		t.Fatal(err)
+	}
+	g = x.post(t, g.at.Path+"/keep", nil)
+	if !strings.Contains(g.main(), "only you can say") || !strings.Contains(g.main(), "Is it the same row?") {
+		t.Fatalf("%s %.300s", g.at, g.main())
+	}
+	g = x.post(t, g.at.Path, g.formOf(t, filepath.Base(g.at.Path)))
+	if g = x.post(t, g.at.Path+"/keep", nil); !strings.Contains(g.main(), "1 changed") && !strings.Contains(g.main(), "one new row") {
+		t.Errorf("%s %.300s", g.at, g.main())
 	}
 }
