@@ -155,6 +155,7 @@ func (h *hidden) rowName(d *assay.Deployment) string {
 func (h *hidden) apply(d *assay.Deployment, out *row) {
 	s := h.sites[d.Site]
 	if s == nil {
+		h.quiet(d, out)
 		return
 	}
 	d.Site = s.rule.PublishAs
@@ -165,17 +166,51 @@ func (h *hidden) apply(d *assay.Deployment, out *row) {
 		d.Latitude, d.Longitude = assay.Some(s.latitude), assay.Some(s.longitude)
 		d.CoordinateUncertaintyM, d.PositionDecimals = assay.Some(s.uncertaintyM), assay.Some(s.rule.Decimals+1)
 	}
-	for _, text := range []*string{&d.Programme, &d.Season, &d.Team, &d.BaitBatch, &d.Observers} {
-		if h.spills(*text) {
-			*text = ""
-		}
-	}
+	h.quiet(d, out)
 	cell := strconv.FormatFloat(math.Pow(10, -float64(s.rule.Decimals)), 'f', -1, 64)
 	out.Generalised = "position given as the middle of a cell of " + cell + " degrees that holds the site"
 	if s.rule.Why != "" && !h.spills(s.rule.Why) {
 		out.Generalised += ": " + s.rule.Why
 	}
 	out.Withheld = "exact position, name of the site, names of the rows, notes, bearing and further columns"
+}
+
+// inMetadata refuses metadata that tell a sensitive place: somebody wrote them,
+// and only that person can write them otherwise.
+func (h *hidden) inMetadata(m *Metadata) error {
+	for _, text := range append([]string{m.Title, m.Abstract, m.Publisher}, m.Keywords...) {
+		if h.spills(text) {
+			return refuse("sensitive-in-metadata", "text", text)
+		}
+	}
+	return nil
+}
+
+// quiet takes out of a copy of any record, of any site, the texts that tell of a
+// sensitive place.
+func (h *hidden) quiet(d *assay.Deployment, out *row) {
+	if len(h.secret) == 0 {
+		return
+	}
+	const said = "texts that tell a sensitive place"
+	for _, text := range []*string{&d.Programme, &d.Season, &d.Team, &d.BaitKind, &d.BaitBatch, &d.Observers, &d.Notes} {
+		if h.spills(*text) {
+			*text, out.Withheld = "", said
+		}
+	}
+	if h.spills(d.Habitat) {
+		d.Habitat, out.Withheld = "withheld", said
+	}
+	for n, v := range d.Covariates {
+		if h.spills(v) || h.spills(n) {
+			d.Covariates, out.Withheld = cloneWithout(d.Covariates, n), said
+		}
+	}
+	for i := range d.Checks { // the slice is the copy's own: see people.apply
+		if h.spills(d.Checks[i].Reader) {
+			d.Checks[i].Reader, out.Withheld = "", said
+		}
+	}
 }
 
 // spills says whether a text holds something about a sensitive place.

@@ -17,6 +17,7 @@ type people struct {
 	by       map[string]*Person // every spelling, lower case
 	withheld map[string]bool    // names that were taken out
 	notes    int                // notes withheld because a name stands in them
+	all      bool               // everybody may be named: an archive read back, not written
 	secret   []string           // names that may stand nowhere, lower case
 }
 
@@ -87,6 +88,9 @@ func (p *people) split(cell string) []string {
 // cell is a cell of names as published: as written where everybody in it agreed
 // and is credited as written.
 func (p *people) cell(cell string) string {
+	if p.all {
+		return cell
+	}
 	names := p.split(cell)
 	var out []string
 	same := true
@@ -174,7 +178,7 @@ func cloneWithout(m map[string]string, name string) map[string]string {
 
 // spills says whether a text holds the name of somebody who may not be named.
 func (p *people) spills(text string) bool {
-	if text == "" || len(p.secret) == 0 {
+	if p.all || text == "" || len(p.secret) == 0 {
 		return false
 	}
 	lower := strings.ToLower(text)

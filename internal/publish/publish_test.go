@@ -122,6 +122,10 @@ func entries(t testing.TB, dir string) map[string][]byte {
 // lines reads a CSV as maps by heading.
 func lines(t testing.TB, b []byte) []map[string]string {
 	t.Helper()
+	return csvLines(t, b)
+}
+
+func csvLines(t failer, b []byte) []map[string]string {
 	all, err := csv.NewReader(bytes.NewReader(b)).ReadAll()
 	if err != nil {
 		t.Fatal(err)

@@ -253,8 +253,6 @@ func (v *reviewer) where(d row) {
 	switch {
 	case !ok1 && !ok2:
 		v.flag(Flags, "no-depth", d.ID)
-	case ok1 && ok2 && lo > hi:
-		v.flag(Flags, "depth-turned", d.ID)
 	case ok1 && lo < 0 || ok2 && hi < 0:
 		v.flag(Flags, "depth-negative", d.ID)
 	}

@@ -18,6 +18,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"soakline/internal/words"
 )
 
 // Write publishes into the folder dir. It is made, or is there and empty;
@@ -27,6 +29,9 @@ import (
 func Write(ctx context.Context, dir string, in Input) (*Result, error) {
 	r, err := prepare(&in)
 	if err != nil {
+		return nil, err
+	}
+	if err := r.hidden.inMetadata(r.m); err != nil {
 		return nil, err
 	}
 	if err := free(dir); err != nil {
@@ -41,7 +46,7 @@ func Write(ctx context.Context, dir string, in Input) (*Result, error) {
 		return nil, err
 	}
 	defer os.RemoveAll(beside)
-	w := &writer{ctx: ctx, r: r, dir: beside, out: &Result{Contract: 1, Files: []File{}}}
+	w := &writer{ctx: ctx, r: r, dir: beside, out: &Result{Contract: 1, Files: []File{}, LeftOut: []LeftOut{}, Messages: []words.Message{}}}
 	if err := w.all(); err != nil {
 		return nil, err
 	}

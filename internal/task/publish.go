@@ -5,8 +5,10 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -139,4 +141,31 @@ func refusePublish(slug string, pairs ...any) error {
 		with[pairs[i].(string)] = pairs[i+1]
 	}
 	return &Refused{Slug: "publish." + slug, With: with}
+}
+
+// unpack puts the tables of a Darwin Core Archive in its place among files.
+func unpack(files []File) ([]File, error) {
+	var out []File
+	for _, f := range files {
+		if !strings.HasSuffix(strings.ToLower(f.Name), ".zip") || !publish.IsArchive(f.Data) {
+			out = append(out, f)
+			continue
+		}
+		a, err := publish.ReadArchive(f.Data)
+		var refused *publish.Refused
+		if errors.As(err, &refused) {
+			return nil, &Refused{Slug: refused.Slug, With: refused.With}
+		}
+		if err != nil {
+			return nil, err
+		}
+		inside, err := a.Tables()
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range slices.Sorted(maps.Keys(inside)) {
+			out = append(out, File{Name: f.Name + "-" + name, Data: inside[name]})
+		}
+	}
+	return out, nil
 }

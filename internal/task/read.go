@@ -59,6 +59,10 @@ func ReadFiles(paths []string) ([]File, error) { return readAll(paths) }
 
 // tables splits files into tables; faults stop everything.
 func tables(files []File) ([]intake.Table, error) {
+	files, err := unpack(files)
+	if err != nil {
+		return nil, err
+	}
 	var all []intake.Table
 	var faults []assay.FileError
 	for _, f := range files {
