@@ -112,8 +112,8 @@ func TestNoStrayStringsInHelp(t *testing.T) {
 		left = regexp.MustCompile(`(?m)^ +(-\w, )?--[a-z-]+( \w+)?`).ReplaceAllString(left, "") // flags and what they take
 		left = regexp.MustCompile(`(?m)^  [a-z]+ `).ReplaceAllString(left, "")                  // verbs below it
 		left = regexp.MustCompile(`\([a-zà-ž⟦]* ?default .*\)|\(default .*\)`).ReplaceAllString(left, "")
-		if m := regexp.MustCompile(`(?m):( [a-z-]+,?)+ *$`).FindString(left); m != "" { // words of a flag
-			left = regexp.MustCompile(`(?m):( [a-z-]+,?)+ *$`).ReplaceAllString(left, "")
+		if m := regexp.MustCompile(`(?m):( [a-z0-9-]+,?)+ *$`).FindString(left); m != "" { // words of a flag
+			left = regexp.MustCompile(`(?m):( [a-z0-9-]+,?)+ *$`).ReplaceAllString(left, "")
 		}
 		if w := letters.FindString(left); w != "" {
 			t.Errorf("%s --help: %q never went through the catalogue: %s", v.CommandPath(), w, line(left, w))
