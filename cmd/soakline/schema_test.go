@@ -128,6 +128,7 @@ var outputs = map[string][][]string{
 		{"publish", "plain.csv", "--out", "open", "--title", "T", "--licence", "CC0-1.0", "--contact-name", "A", "--contact-email", "a@example.org", "--date", "2026-01-31"},
 		{"publish", "edges.csv", "--preview", "--title", "T", "--licence", "CC0-1.0", "--contact-name", "A", "--contact-email", "a@example.org", "--date", "2026-01-31"},
 	},
+	"prep.schema.json":          {{"prep", "--rows", "24", "--helpers", "4"}, {"prep", "edges.csv", "--rows", "3", "--form", "square", "--bait", "10"}},
 	"verify.schema.json":        {{"verify", "ours.logbook"}, {"verify", "damaged.logbook"}},
 	"merge.schema.json":         {{"merge", "ours.logbook", "theirs.logbook"}, {"merge", "ours.logbook", "theirs.logbook", "--answer", "D1.latitude=theirs"}},
 	"site-list.schema.json":     {{"site", "list", "ours.logbook"}, {"site", "list", "empty.logbook"}},
