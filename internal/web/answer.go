@@ -25,6 +25,9 @@ import (
 // quickWait is how long a page waits for short work before it shows progress.
 const quickWait = 2 * time.Second
 
+// shownAnswerRows bounds the table of rows behind the answer.
+const shownAnswerRows = 500
+
 // exactReplicates is how many seasons are simulated for the exact chance.
 const exactReplicates = 999
 
@@ -39,6 +42,7 @@ type answerView struct {
 	Rates     *picture
 	Contrasts *picture
 	Rows      []answerRow
+	RowsMore  string
 	LeftOut   []leftOut
 	Exact     bool // the chance is counted from simulated seasons
 	ExactJob  *workView
@@ -326,6 +330,10 @@ func (v *answerView) rows(l words.Language, s *task.Season, c *computed) {
 		}
 		return v.Rows[i].Site < v.Rows[j].Site
 	})
+	if n := len(v.Rows); n > shownAnswerRows {
+		v.Rows = v.Rows[:shownAnswerRows]
+		v.RowsMore = l.Say("web.answer.rows-more", words.P{"n": shownAnswerRows, "of": n})
+	}
 	keys := map[string]string{}
 	for i := range s.Deployments {
 		keys[s.Deployments[i].ID] = s.Deployments[i].Key

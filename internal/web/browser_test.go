@@ -10,7 +10,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"soakline/internal/outside"
-	"soakline/internal/words"
 )
 
 // tab is a browser's page on a desk.
@@ -69,25 +68,5 @@ func (b *tab) shot(name string) {
 	}
 	if err := os.WriteFile(filepath.Join(dir, name), png, 0o644); err != nil {
 		b.t.Fatal(err)
-	}
-}
-
-// TestShots takes pictures of every page for looking at.
-func TestShots(t *testing.T) {
-	if os.Getenv("SOAKLINE_SHOTS") == "" {
-		t.Skip("pictures for looking at: SOAKLINE_SHOTS=folder")
-	}
-	for name, width := range map[string]int{"360": 360, "1440": 1440} {
-		x := newDesk(t, words.English)
-		b := browse(t, x, width)
-		b.open(x.Ticket("/"))
-		b.shot("start-" + name + ".png")
-		b.open("/row?baits=25&hours1=1&gone1=9&hours2=24&gone2=21&lost2=2")
-		b.shot("typed-" + name + ".png")
-		x.withDemo(t)
-		for _, p := range []string{"rows", "questions", "answer", "sites", "sheets", "logbook", "start", "rows/new"} {
-			b.open("/" + p)
-			b.shot(filepath.Base(p) + "-" + name + ".png")
-		}
 	}
 }

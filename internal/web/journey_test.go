@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"encoding/base64"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -161,13 +162,16 @@ func TestJourneyMessyWorkbookToReport(t *testing.T) {
 			document.body.dispatchEvent(new DragEvent("drop", {dataTransfer: d, bubbles: true, cancelable: true}));
 			return true})()`)
 		b.arrived()
+		b.shot("journey-asked-" + name + ".png")
 		if got := b.text("h1"); got != "3 things only you can say" {
 			t.Fatalf("%s after the drop: %q %.300s", name, got, b.text("main"))
 		}
 		b.tabTo(".asks-form .do")
 		b.enter()
+		b.shot("journey-found-" + name + ".png")
 		b.tabTo("form[action$=keep] .do")
 		b.enter()
+		b.shot("journey-kept-" + name + ".png")
 		if got := b.text(".flash"); !strings.HasPrefix(got, "Kept: 29 new rows") {
 			t.Fatalf("%s kept: %q", name, got)
 		}
@@ -229,8 +233,9 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	pages = slices.DeleteFunc(pages, func(p string) bool { return p == "/rows?page=2" || p == "/answer?by=team" }) // nothing new on them
 	for _, width := range []int{360, 1440} {
 		b.do(chromedp.EmulateViewport(int64(width), 900))
-		for _, p := range pages {
+		for i, p := range pages {
 			b.open(p)
+			b.shot(fmt.Sprintf("page-%02d-%d.png", i, width))
 			evaluate[bool](b, `document.querySelectorAll("details").forEach(d=>d.open=true); true`)
 			if width > 700 && !strings.HasPrefix(p, "/start") && !strings.HasPrefix(p, "/questions/one") && p != "/answer" {
 				for _, v := range evaluate[[]string](b, layoutJS) {
@@ -274,39 +279,3 @@ const layoutJS = `(()=>{
 	}
 	return [...new Set(bad)];
 })()`
-
-func TestImportShots(t *testing.T) {
-	if os.Getenv("SOAKLINE_SHOTS") == "" {
-		t.Skip("pictures for looking at: SOAKLINE_SHOTS=folder")
-	}
-	for name, width := range map[string]int{"360": 360, "1440": 1440} {
-		x := newDesk(t, words.English)
-		x.emptyBook(t)
-		b := browse(t, x, width)
-		b.open(x.Ticket("/"))
-		b.shot("empty-" + name + ".png")
-		for i, end := range []string{".xlsx", ".csv"} {
-			b.open("/sheets")
-			b.do(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{messy(t, end, x.folder)}))
-			b.press(".drop .do")
-			b.shot("sheet" + string(rune('a'+i)) + "1-" + name + ".png")
-			t.Log(b.text("h1"))
-			if strings.Contains(b.text("main"), "Go on") {
-				b.press(".asks-form .do")
-				t.Log(b.text("h1"), b.text(".say"))
-				b.shot("sheet" + string(rune('a'+i)) + "2-" + name + ".png")
-			}
-			if strings.Contains(b.text("main"), "Keep these") {
-				b.press("form[action$=keep] .do")
-				b.shot("kept" + string(rune('a'+i)) + "-" + name + ".png")
-			}
-		}
-		b.open("/questions/one")
-		b.shot("question-" + name + ".png")
-		b.open("/rows")
-		b.press("a.rowlink")
-		b.shot("row-" + name + ".png")
-		b.press("a[href$=mend]")
-		b.shot("mend-" + name + ".png")
-	}
-}

@@ -16,7 +16,14 @@ import (
 	"soakline/internal/words"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	goleak.VerifyTestMain(m, goleak.Cleanup(func(code int) {
+		if demoOnce.dir != "" {
+			os.RemoveAll(demoOnce.dir)
+		}
+		os.Exit(code)
+	}))
+}
 
 // noon is the clock of the tests: after the last row of the demo.
 func noon() time.Time { return time.Date(2026, 11, 20, 12, 0, 0, 0, time.UTC) }

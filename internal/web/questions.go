@@ -35,6 +35,7 @@ func same(a, b assay.Finding) bool {
 type questionsView struct {
 	Next     nextStep
 	Open     []questionItem
+	More     string // how many further ones wait
 	Answered []questionItem
 	Notes    []noteItem
 }
@@ -65,13 +66,17 @@ func (d *Desk) questionsPage(w http.ResponseWriter, r *http.Request, b *opened) 
 		return questionItem{mark: markOf(l, f), ID: f.DeploymentID, Row: rowHref(f.Key), Site: sites[f.Key], Answer: f.Answer}
 	}
 	v := questionsView{Next: next(l, s)}
-	for _, f := range openFindings(s) {
+	open := openFindings(s)
+	for _, f := range open[:min(len(open), shownFindings)] {
 		v.Open = append(v.Open, item(f))
+	}
+	if more := len(open) - len(v.Open); more > 0 {
+		v.More = l.Say("web.questions.more", words.P{"n": more})
 	}
 	at := map[string]int{}
 	for _, f := range s.Findings {
 		switch {
-		case f.Severity == assay.Ask && f.Answered:
+		case f.Severity == assay.Ask && f.Answered && len(v.Answered) < shownFindings:
 			v.Answered = append(v.Answered, item(f))
 		case f.Severity == assay.Note:
 			i, ok := at[f.Slug]
