@@ -32,7 +32,6 @@ type app struct {
 	terminal bool // stderr is one: progress may be shown
 	colour   bool
 	now      func() time.Time
-	yes      bool
 }
 
 // say is a sentence of the catalogue; pairs are names and values.

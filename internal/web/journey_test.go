@@ -64,14 +64,6 @@ func (b *tab) text(sel string) string {
 	return evaluate[string](b, `(document.querySelector(`+"`"+sel+"`"+`)||{innerText:""}).innerText`)
 }
 
-// press clicks and waits for the next page.
-func (b *tab) press(sel string) {
-	b.t.Helper()
-	evaluate[bool](b, `window.stale=true`)
-	b.do(chromedp.Click(chromedp.CSS(sel)))
-	b.arrived()
-}
-
 // arrived waits until the page that was pressed on has given way to one that
 // is there and shows no work in progress. A look while it changes fails; the
 // next one tells.
