@@ -20,7 +20,7 @@ import (
 // each room is for.
 var floors = [][]string{
 	{"assay", "words", "mixed", "place", "tide", "sun"},
-	{"rates", "sheet", "prep", "logbook"},
+	{"rates", "sheet", "prep", "visits", "logbook"},
 	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo"},
 	{"report", "paper", "publish"},
