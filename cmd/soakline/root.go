@@ -55,7 +55,7 @@ func (a *app) verbs() []verb {
 		{"records", a.addCmd()}, {"records", a.correctCmd()}, {"records", a.withdrawCmd()}, {"records", a.undoCmd()},
 		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.protocolCmd()},
 		{"plan", a.sunCmd()},
-		{"plan", a.prepCmd()}, {"plan", a.sheetsCmd()}, {"plan", a.placeCmd()},
+		{"plan", a.prepCmd()}, {"plan", a.sheetsCmd()}, {"plan", a.cardsCmd()}, {"plan", a.placeCmd()},
 		{"plan", a.tideCmd()},
 		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},
 		{"share", a.publishCmd()},

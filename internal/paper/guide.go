@@ -138,8 +138,37 @@ func (p *page) guideRow(s *fieldSheet, y float64) (float64, error) {
 		return 0, err
 	}
 	d.On(moved{p.Drawing, p.left(), y, 1})
-	// The spacing between the first two stakes, measured on the drawing.
+	var f feet
+	d.On(&f)
+	if len(f.at) > 1 {
+		a, b := f.at[0], f.at[1]
+		x1, x2, base := p.left()+a.X, p.left()+b.X, y+a.Y+2
+		p.rule(x1, base, x2, base, hairMM)
+		p.rule(x1, base-0.8, x1, base+0.8, hairMM)
+		p.rule(x2, base-0.8, x2, base+0.8, hairMM)
+		p.text(small.sized(2.4), x2+1, base+0.9, figure.Start, p.say("guide.spacing", "spacing", s.o.Protocol.SpacingM))
+	}
 	return y + d.H, nil
+}
+
+// feet is a pen that finds where the stakes of a row's first line stand.
+type feet struct {
+	extent
+	at []figure.Point
+}
+
+func (f *feet) Line(paths [][]figure.Point, s figure.Stroke) {
+	if len(f.at) > 0 || len(paths) < 2 {
+		return
+	}
+	for _, l := range paths {
+		if len(l) != 2 || l[0].X != l[1].X {
+			return
+		}
+	}
+	for _, l := range paths {
+		f.at = append(f.at, l[0])
+	}
 }
 
 // guideHalf shows on which side of the threshold a bait lies.

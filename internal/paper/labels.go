@@ -118,8 +118,11 @@ func (p *page) label(l Label, x, y, w, h float64) {
 		right = x + w - side
 	}
 	room := right - x - edge
-	lines := small.wrap(l.Small, room)
 	st := small
+	if l.Code == "" {
+		st = strong.sized(3.4) // a stake's row is read at arm's length, too
+	}
+	lines := st.wrap(l.Small, room)
 	if len(lines) > 2 {
 		st, lines = st.sized(2.1), st.sized(2.1).wrap(l.Small, room)
 	}

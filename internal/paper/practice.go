@@ -40,7 +40,7 @@ func card(o CardOptions) []drawnBait {
 		// leaves room on both sides.
 		left := edge + cardShares[k]*2*min(edge, 1-edge)
 		b := bite{angle: rnd.Float64() * 2 * math.Pi, reach: 1.1 + 1.3*rnd.Float64(), teeth: 7 + rnd.IntN(12), ripple: 0.02 + 0.05*rnd.Float64()}
-		if i%5 == 4 {
+		if i%4 == 3 && left > 0.3 {
 			b.reach = 0
 		}
 		out[i] = drawnBait{eat(left, b), 1-left > o.Protocol.ConsumedFraction}

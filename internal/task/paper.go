@@ -105,7 +105,25 @@ func dueTime(set, t time.Time) string {
 	return t.Format("01-02 15:04")
 }
 
-// Sheets prints field sheets and counts their pages.
+// Guide prints the method on one page.
+func Guide(o paper.GuideOptions) ([]byte, error) {
+	b, err := paper.Guide(o)
+	return b, paperRefusal(err)
+}
+
+// Practice prints a practice card and its answers.
+func Practice(o paper.CardOptions) ([]byte, error) {
+	b, err := paper.Practice(o)
+	return b, paperRefusal(err)
+}
+
+// Labels prints labels.
+func Labels(o paper.LabelOptions) ([]byte, error) {
+	b, err := paper.Labels(o)
+	return b, paperRefusal(err)
+}
+
+// Sheets prints field sheets.
 func Sheets(o paper.SheetOptions) ([]byte, error) {
 	b, err := paper.Sheets(o)
 	return b, paperRefusal(err)
