@@ -101,17 +101,10 @@ func shares(l words.Language, k *compare.Result) string {
 // pairs tells which group's baits went faster than which, and which two are
 // not told apart; the family of pairs is taken together (Holm).
 func pairs(l words.Language, k *compare.Result) []string {
-	p := make([]float64, len(k.Contrasts))
-	for i, c := range k.Contrasts {
-		p[i] = c.PBootstrap.Or(math.NaN())
-	}
-	adjusted := mixed.Holm(p)
+	adjusted := pairChances(k)
 	var out []string
 	for i, c := range k.Contrasts {
 		q := adjusted[i]
-		if math.IsNaN(q) {
-			q = c.PAdjusted.Or(math.NaN())
-		}
 		ratio, ok := c.RateRatio.Get()
 		lo, hi := c.Lower, c.Upper
 		a, b := c.A, c.B
@@ -136,4 +129,23 @@ func pairs(l words.Language, k *compare.Result) []string {
 		out = append(out, l.Say(slug, words.P{"a": a, "b": b, "ratio": ratio, "lower": lower, "upper": upper}))
 	}
 	return out
+}
+
+// pairChances are the p values of the pairs, taken together: Holm's of the
+// simulated seasons where there are any, else those that the comparison
+// adjusted itself.
+func pairChances(k *compare.Result) []float64 {
+	p := make([]float64, len(k.Contrasts))
+	simulated := false
+	for i, c := range k.Contrasts {
+		p[i] = c.PBootstrap.Or(math.NaN())
+		simulated = simulated || c.PBootstrap.Known()
+	}
+	if simulated {
+		return mixed.Holm(p)
+	}
+	for i, c := range k.Contrasts {
+		p[i] = c.PAdjusted.Or(math.NaN())
+	}
+	return p
 }

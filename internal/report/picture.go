@@ -18,6 +18,9 @@ import (
 // SoakWords writes a soak as people say it: "1 h 03 min".
 func SoakWords(soakH float64) string {
 	m := int(math.Round(soakH * 60))
+	if m < 0 {
+		return "−" + SoakWords(-soakH) // a check before setting out, which a finding blocks
+	}
 	if m < 60 {
 		return strconv.Itoa(m) + " min"
 	}

@@ -219,6 +219,36 @@ func TestFiguresAreFiles(t *testing.T) {
 	}
 }
 
+// TestPairsWithoutSimulation: without simulated seasons every pair was told as
+// alike, whatever the limits said. The demo's sand differs from both others by
+// far (their limits exclude 1), seagrass and reef do not.
+func TestPairsWithoutSimulation(t *testing.T) {
+	in := input(t, words.English)
+	if in.Compare.Test.PBootstrap.Known() {
+		t.Fatal("this test needs a comparison without simulated seasons")
+	}
+	alike := 0
+	for _, s := range Answers(words.English, in.Compare).Pairs {
+		if strings.Contains(s, "not told apart") {
+			alike++
+			if strings.Contains(s, "sand") {
+				t.Errorf("sand is told as alike: %s", s)
+			}
+		}
+	}
+	if alike != 1 {
+		t.Errorf("%d pairs are told as alike, want 1 (seagrass and reef)", alike)
+	}
+}
+
+func TestSoakWords(t *testing.T) {
+	for h, want := range map[float64]string{1.05: "1 h 03 min", 24: "24 h", 0.5: "30 min", -1.5: "−1 h 30 min"} {
+		if got := SoakWords(h); got != want {
+			t.Errorf("SoakWords(%g) = %q, want %q", h, got, want)
+		}
+	}
+}
+
 // TestChance: a probability is told as a frequency that a person can picture.
 func TestChance(t *testing.T) {
 	for _, c := range []struct {

@@ -262,7 +262,7 @@ func (v *answerView) nextStep(l words.Language, s *task.Season) {
 
 // fill turns a result into what the page shows.
 func (v *answerView) fill(l words.Language, s *task.Season, c *computed) error {
-	v.Answer = report.Answers(l, withPairs(c.compare))
+	v.Answer = report.Answers(l, c.compare)
 	g := &drawings{}
 	draw := func(to **picture, p picture, err error) error {
 		if err == nil {
@@ -295,21 +295,6 @@ func (v *answerView) fill(l words.Language, s *task.Season, c *computed) error {
 	v.rows(l, s, c)
 	v.numbers(l, c)
 	return nil
-}
-
-// withPairs gives the sentences about pairs something to go by where no season
-// was simulated: each contrast's own p, which they adjust for the number of
-// pairs as they do those of simulated seasons.
-func withPairs(k *compare.Result) *compare.Result {
-	if k == nil || slices.ContainsFunc(k.Contrasts, func(c compare.Contrast) bool { return c.PBootstrap.Known() }) {
-		return k
-	}
-	told := *k
-	told.Contrasts = slices.Clone(k.Contrasts)
-	for i := range told.Contrasts {
-		told.Contrasts[i].PBootstrap = told.Contrasts[i].P
-	}
-	return &told
 }
 
 func (v *answerView) rows(l words.Language, s *task.Season, c *computed) {
