@@ -26,7 +26,7 @@ func stripPages(o SheetOptions) ([]*page, error) {
 			s := fieldSheet{o: o, r: r}
 			s.strip(p, y+float64(i)*h, h)
 		}
-		text := p.say("caution.field")
+		text := p.say("sheet.order") + " " + p.say("caution.field")
 		st := small.sized(2.3)
 		if y := p.paragraph(st, p.left(), p.bottom()-foot+2, p.inner(), text); y > p.size.H-5 {
 			p.fault(&NoRoom{What: text})
@@ -104,7 +104,13 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 	}
 	t = p.flow(x, t, full-side, []field{countField(s.say("field.stakes-back", "n", n), n), timeField(s.say("field.back-at")),
 		s.write("field.first-position", s.r.FirstPosition, 40), s.write("field.last-position", "", 40)})
-	if limit := y + h - 4.5; t > limit+1e-6 {
+	limit := y + h - 5.5
+	if rest := limit - t; rest > 24 { // two rows on a page: room for landmarks
+		p.text(smallBold, x, t+smallMM+0.6, figure.Start, s.say("head.sketch"))
+		p.textFit(small, x+smallBold.width(s.say("head.sketch"))+2, t+smallMM+0.6, full-side-smallBold.width(s.say("head.sketch"))-4, figure.Start, s.say("head.sketch-remark"))
+		p.box(x, t+5, full-side-2, rest-6)
+	}
+	if t > limit+1+1e-6 {
 		p.fault(&NoRoom{What: join(s.r.ID, s.say("sheet.several"))})
 	}
 }
