@@ -18,6 +18,7 @@ func init() {
 	}
 	outputs["place-between.schema.json"] = [][]string{{"place", "between", "0", "0", "0", "179.5"}, {"place", "between", "1", "2", "1", "2"}}
 	outputs["place-from.schema.json"] = [][]string{{"place", "from", "90", "0", "0", "100"}, {"place", "from", "-5", "-180", "-90", "-1"}}
+	outputs["place-match.schema.json"] = [][]string{{"place", "match", "rows.gpx", "plain.csv"}}
 	outputs["place-row.schema.json"] = [][]string{{"place", "row", "-36.9", "174.8", "--bearing", "350M", "--declination", "20"}, {"place", "row", "0", "180", "--bearing", "-90", "--first", "-3", "--stakes", "1"}}
 }
 

@@ -15,7 +15,7 @@ import (
 )
 
 func (a *app) placeCmd() *cobra.Command {
-	return a.groupCmd("place", a.placeReadCmd(), a.placeBetweenCmd(), a.placeFromCmd(), a.placeRowCmd())
+	return a.groupCmd("place", a.placeReadCmd(), a.placeBetweenCmd(), a.placeFromCmd(), a.placeRowCmd(), a.placeRowsCmd(), a.placeMatchCmd())
 }
 
 // placeError puts what package place refuses into the words of a refusal.
@@ -276,7 +276,7 @@ func (a *app) placeFromCmd() *cobra.Command {
 }
 
 func (a *app) placeRowCmd() *cobra.Command {
-	var bearing, declination, spacing, first, stakes string
+	var bearing, declination, spacing, first, stakes, out, name string
 	var asJSON bool
 	c := a.commandAs("place.row", "row LAT LON --bearing DEGREES", a.argCount(2, 2), func(c *cobra.Command, args []string) error {
 		lat, lon, err := a.point(c, args[0], args[1])
@@ -303,6 +303,11 @@ func (a *app) placeRowCmd() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if out != "" {
+			if err := a.writeRows(c, out, []place.RowOut{{Name: name, Stakes: row}}); err != nil {
+				return err
+			}
+		}
 		if asJSON {
 			return a.json(rowOf(trueDeg, row))
 		}
@@ -320,6 +325,8 @@ func (a *app) placeRowCmd() *cobra.Command {
 	f.StringVar(&spacing, "spacing", "2", a.say("cmd.place.flag-spacing"))
 	f.StringVar(&stakes, "stakes", "25", a.say("cmd.place.flag-stakes"))
 	f.StringVar(&first, "first", "0", a.say("cmd.place.flag-first"))
+	f.StringVar(&out, "out", "", a.say("cmd.place.flag-out"))
+	f.StringVar(&name, "name", "row", a.say("cmd.place.flag-name"))
 	a.jsonFlag(c, &asJSON)
 	return c
 }

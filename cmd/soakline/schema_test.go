@@ -98,6 +98,7 @@ func season(t *testing.T) {
 		}
 	}
 	must("demo", "--out", "demo")
+	must("place", "rows", "plain.csv", "--out", "rows.gpx")
 	must("new", "empty.logbook")
 	must("new", "ours.logbook", "--zone", "Europe/Lisbon")
 	must("import", "ours.logbook", "plain.csv")
