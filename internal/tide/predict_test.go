@@ -143,6 +143,35 @@ func TestTurnsAgainstOneSecondLook(t *testing.T) {
 	}
 }
 
+// Crossings of a level against a one-second look; and of a level never reached.
+func TestCrossingsAgainstOneSecondLook(t *testing.T) {
+	c, _ := NewCurve([]Harmonic{{"Z0", 2, 0}, {"M2", 1, 100}, {"M4", 0.3, 20}, {"S2", 0.3, 7}, {"K1", 0.2, 7}}, Options{})
+	from, to := utc(2026, 3, 3, 5), utc(2026, 3, 9, 17)
+	const level = 1.7
+	got, err := c.Crossings(level, from, to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, _ := c.Heights(from, to, time.Second)
+	var seen []Crossing
+	for i := 1; i < len(h); i++ {
+		if (h[i-1].HeightM > level) != (h[i].HeightM > level) {
+			seen = append(seen, Crossing{h[i].At, h[i].HeightM > level})
+		}
+	}
+	if len(got) != len(seen) || len(got) < 20 {
+		t.Fatalf("%d crossings, %d seen", len(got), len(seen))
+	}
+	for i := range got {
+		if got[i].At.Sub(seen[i].At).Abs() > time.Second || got[i].Rising != seen[i].Rising {
+			t.Errorf("crossing %d is %v, seen %v", i, got[i], seen[i])
+		}
+	}
+	if none, _ := c.Crossings(9, from, to); len(none) != 0 {
+		t.Errorf("%v", none)
+	}
+}
+
 func TestHeightsHoldBothEnds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c, _ := NewCurve([]Harmonic{{"M2", 1, 0}, {"O1", 0.2, 9}, {"L2", 0.1, 30}, {"M1", 0.1, 30}}, Options{})

@@ -182,11 +182,12 @@ func (c *Curve) Crossings(levelM float64, from, to time.Time) ([]Crossing, error
 		return nil, err
 	}
 	list := []Crossing{}
+	level := c.reader()
 	at, h := from, c.At(from)
 	pass := func(next time.Time, hn float64) {
 		if (h > levelM) != (hn > levelM) {
 			a, b := hoursOf(at), hoursOf(next)
-			z := zero(func(x float64) float64 { return c.At(timeOf(x)) - levelM }, a, b, h > levelM)
+			z := zero(func(x float64) float64 { return level(x) - levelM }, a, b, h > levelM)
 			list = append(list, Crossing{timeOf(z).Round(time.Second), hn > h})
 		}
 		at, h = next, hn
@@ -196,6 +197,19 @@ func (c *Curve) Crossings(levelM float64, from, to time.Time) ([]Crossing, error
 	}
 	pass(to, c.At(to))
 	return list, nil
+}
+
+// reader gives the height at hours from the epoch, and keeps the day last asked for.
+func (c *Curve) reader() func(hours float64) float64 {
+	var day piece
+	begun := false
+	return func(hours float64) float64 {
+		if start := math.Floor(hours/dayH) * dayH; !begun || start != day.start {
+			day, begun = c.pieceOf(start, c.edgeAt(start), c.edgeAt(start+dayH)), true
+		}
+		h, _, _ := day.at(hours - day.start)
+		return h
+	}
 }
 
 // Crossing is the water passing a level.
