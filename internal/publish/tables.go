@@ -277,24 +277,15 @@ type stretch struct {
 	merged                  bool
 }
 
-// stretches puts intervals together over baits that were not read at one check
-// and counted only together with others at the next, as the model does: the
-// likelihood of the sum is exact, that of its parts is not known.
+// stretches are the intervals as `compare --bands checks` takes them. One over a
+// check that was not read, or over baits unread at one check and counted only
+// together with others at the next, is merged and has no place in that model.
 func stretches(ivs []rates.Interval) []stretch {
-	var out []stretch
+	out := make([]stretch, 0, len(ivs))
 	for _, iv := range ivs {
-		s := stretch{check: iv.Check, merged: iv.Merged(), fromH: iv.FromH, toH: iv.ToH, atRisk: iv.AtRisk, consumed: iv.Consumed}
-		if len(iv.Late) > 0 {
-			s.atRisk, s.merged = iv.Baits(), true
-			for _, l := range iv.Late {
-				s.fromH = min(s.fromH, l.FromH)
-			}
-			for len(out) > 0 && out[len(out)-1].fromH >= s.fromH {
-				before := out[len(out)-1]
-				s.atRisk += before.consumed
-				s.consumed += before.consumed
-				out = out[:len(out)-1]
-			}
+		s := stretch{check: iv.Check, merged: iv.Merged() || len(iv.Late) > 0, fromH: iv.FromH, toH: iv.ToH, atRisk: iv.Baits(), consumed: iv.Consumed}
+		for _, l := range iv.Late {
+			s.fromH = min(s.fromH, l.FromH)
 		}
 		out = append(out, s)
 	}

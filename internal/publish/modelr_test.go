@@ -1,0 +1,85 @@
+package publish
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+
+	"soakline/internal/assay"
+	"soakline/internal/demo"
+	"soakline/internal/outside"
+)
+
+// season is the invented season without its practice rows; it holds checks that
+// were not made and baits unread at one check.
+func season(t testing.TB) []assay.Deployment { return demo.Make(demo.DefaultSeed).Clean() }
+
+// The intervals that model.R fits are those of the published fit: as many rows,
+// as many intervals.
+func TestModelUsesTheSameIntervals(t *testing.T) {
+	in := input(t, season(t), metadata())
+	in.NoFit, in.LeaveOutBlocked = false, true
+	r, err := prepare(&in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.fit(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	rows, intervals, out := map[string]bool{}, 0, 0
+	table := r.intervalTable()
+	err = table.each(func(cells []string) error {
+		if cells[len(cells)-1] == "yes" {
+			rows[cells[0]] = true
+			intervals++
+		} else {
+			out++
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(rows) != r.fitted.Deployments || intervals != r.fitted.Intervals {
+		t.Errorf("model.R uses %d rows and %d intervals, the published fit %d and %d", len(rows), intervals, r.fitted.Deployments, r.fitted.Intervals)
+	}
+	if out == 0 {
+		t.Error("the season has no interval that stays out, so this test tells nothing")
+	}
+}
+
+// glmmTMB, an independent program, finds the published log-likelihood again.
+func TestModelRefits(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts R")
+	}
+	rscript := outside.Need(t, "Rscript")
+	if err := exec.Command(rscript, "-e", "library(glmmTMB)").Run(); err != nil {
+		if os.Getenv("SOAKLINE_ALL") == "1" {
+			t.Fatal("R has no package glmmTMB; on Debian it is r-cran-glmmtmb")
+		}
+		t.Skip("not run: R has no package glmmTMB")
+	}
+	in := input(t, season(t), metadata())
+	in.NoFit, in.LeaveOutBlocked = false, true
+	dir, _ := published(t, in)
+	var said bytes.Buffer
+	c := exec.Command(rscript, filepath.Join(dir, "model.R"))
+	c.Stdout, c.Stderr = &said, &said
+	if err := c.Run(); err != nil {
+		t.Fatalf("%v\n%s", err, said.String())
+	}
+	m := regexp.MustCompile(`largest difference of the log-likelihoods: (\S+)`).FindSubmatch(said.Bytes())
+	if m == nil {
+		t.Fatalf("model.R prints no difference:\n%s", said.String())
+	}
+	// Both stop within their own tolerance of the same maximum.
+	if x, err := strconv.ParseFloat(string(m[1]), 64); err != nil || x > 1e-4 {
+		t.Errorf("log-likelihoods differ by %s:\n%s", m[1], said.String())
+	}
+}
