@@ -1,6 +1,9 @@
 package main
 
-import "path/filepath"
+import (
+	"path/filepath"
+	"slices"
+)
 
 // The calls whose JSON TestJSONFitsSchema holds against the schemas of tide.
 func init() {
@@ -22,4 +25,15 @@ func init() {
 		{"tide", "analyse", here(public + "honolulu_2010_hourly.csv"), "--trend", "--robust", "--constituents", "M2,S2,K1,O1"},
 	}
 	outputs["tide-table.schema.json"] = [][]string{{"tide", "table", here("testdata/tide/waters.csv"), "--clock", "UTC-3"}}
+	told = append(told, struct {
+		heading, prefix string
+		is              func(slug string) bool
+	}{"## Messages of `tide`", "tide", func(s string) bool { return slices.Contains(tideMessages, s) }})
+}
+
+// tideMessages are the slugs of tide that stand in JSON; its others are refusals.
+var tideMessages = []string{
+	"tide.clock", "tide.clock-utc", "tide.condition", "tide.far-from-record", "tide.from-pressure", "tide.half-cosine", "tide.inferred", "tide.inferred-after",
+	"tide.left-out-lines", "tide.mean-of-record", "tide.nodal-other", "tide.not-separated", "tide.stays-inside", "tide.table-clock", "tide.table-gaps",
+	"tide.table-stands", "tide.too-short-for", "tide.unit-assumed",
 }
