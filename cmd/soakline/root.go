@@ -56,7 +56,7 @@ func (a *app) verbs() []verb {
 		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.protocolCmd()},
 		{"plan", a.sunCmd()},
 		{"plan", a.prepCmd()}, {"plan", a.sheetsCmd()}, {"plan", a.cardsCmd()}, {"plan", a.placeCmd()},
-		{"plan", a.tideCmd()},
+		{"plan", a.tideCmd()}, {"plan", a.windowsCmd()},
 		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},
 		{"share", a.publishCmd()},
 		{"keep", a.mergeCmd()}, {"keep", a.backupCmd()}, {"keep", a.restoreCmd()}, {"keep", a.verifyCmd()},

@@ -23,11 +23,12 @@ func (p *Plan) Calendar(place string, l words.Language, stamp time.Time) []byte 
 	c.line("PRODID", "-//soakline//windows//EN")
 	c.line("CALSCALE", "GREGORIAN")
 	for i, w := range p.Windows {
+		from, to := w.Minutes()
 		c.line("BEGIN", "VEVENT")
 		c.line("UID", p.uid(place, w))
 		c.line("DTSTAMP", icsTime(stamp))
-		c.line("DTSTART", icsTime(Minute(w.From, Begin)))
-		c.line("DTEND", icsTime(Minute(w.To, End)))
+		c.line("DTSTART", icsTime(from))
+		c.line("DTEND", icsTime(to))
 		c.text("SUMMARY", l.Say("windows.calendar-title", with("place", place)))
 		c.line("GEO", fmt.Sprintf("%.6f;%.6f", p.Ask.LatDeg, p.Ask.LonDeg))
 		c.text("DESCRIPTION", strings.Join(append(p.Sentences(i, l), l.Say("windows.caution", nil)), "\n"))
@@ -42,7 +43,7 @@ func (p *Plan) Calendar(place string, l words.Language, stamp time.Time) []byte 
 // and by when to have left, in minutes on the safe side.
 func (p *Plan) Sentences(i int, l words.Language) []string {
 	w, z := p.Windows[i], p.Ask.Zone
-	from, to := Minute(w.From, Begin), Minute(w.To, End)
+	from, to := w.Minutes()
 	out := []string{l.Say("windows.told-start", with("from", LocalDay(from, z), "to", LocalDay(to, z)))}
 	for k, v := range p.Ask.visits() {
 		if k > 0 {

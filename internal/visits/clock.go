@@ -1,9 +1,11 @@
 package visits
 
 import (
+	"math"
 	"time"
 
 	"soakline/internal/sun"
+	"soakline/internal/tide"
 )
 
 // Way is the direction in which an instant is rounded to the minute that people read.
@@ -23,6 +25,16 @@ func Minute(t time.Time, w Way) time.Time {
 		m = m.Add(time.Minute)
 	}
 	return m
+}
+
+// Minutes are the window's first and last full minute; its ends as they are where it
+// holds none.
+func (w Window) Minutes() (from, to time.Time) {
+	from, to = Minute(w.From, Begin), Minute(w.To, End)
+	if to.Before(from) {
+		return w.From, w.To
+	}
+	return from, to
 }
 
 // Local is the time of day on the clock of a zone with the clock's abbreviation or
@@ -56,4 +68,50 @@ func otherClock(t time.Time, z *time.Location) (*time.Location, bool) {
 		}
 	}
 	return nil, false
+}
+
+// Picture is what a drawing shows: the water every so often (NaN where it is not
+// known), and the dark.
+type Picture struct {
+	From, To time.Time
+	Heights  []tide.Height
+	Dark     []sun.Span
+}
+
+// Picture gives water and dark over any range near the plan's. Dark is what is not
+// light of the kind asked for; where none was asked for, what is not civil twilight.
+func (p *Plan) Picture(from, to time.Time, step time.Duration) (Picture, error) {
+	out := Picture{From: from, To: to}
+	for at := from; ; at = at.Add(step) {
+		if at.After(to) {
+			at = to
+		}
+		h, ok := p.source.heightAt(at)
+		if !ok {
+			h = math.NaN()
+		}
+		out.Heights = append(out.Heights, tide.Height{At: at, HeightM: h})
+		if !at.Before(to) {
+			break
+		}
+	}
+	kind := p.Ask.Light
+	if kind == sun.None {
+		kind = sun.Civil
+	}
+	lit, err := sun.Light(p.Ask.LatDeg, p.Ask.LonDeg, from, to, kind)
+	if err != nil {
+		return out, err
+	}
+	at := from
+	for _, s := range lit {
+		if s.From.After(at) {
+			out.Dark = append(out.Dark, sun.Span{From: at, To: s.From})
+		}
+		at = s.To
+	}
+	if to.After(at) {
+		out.Dark = append(out.Dark, sun.Span{From: at, To: to})
+	}
+	return out, nil
 }

@@ -239,9 +239,9 @@ func (p *Plan) uncovered(t, cover float64) miss {
 	depth := low.height - p.Ask.ShallowBedM
 	return miss{cover - low.height, func() words.Message {
 		if depth < 0 {
-			return say("windows.dry", "start", p.at(t, Begin), "at", p.at(low.at, End), "by", -depth, "asked", p.Ask.CoverM+p.Ask.MarginM)
+			return say("windows.dry", "start", p.at(t, Begin), "at", p.at(low.at, Begin), "by", -depth, "asked", p.Ask.CoverM+p.Ask.MarginM)
 		}
-		return say("windows.thin", "start", p.at(t, Begin), "at", p.at(low.at, End), "depth", depth, "asked", p.Ask.CoverM+p.Ask.MarginM)
+		return say("windows.thin", "start", p.at(t, Begin), "at", p.at(low.at, Begin), "depth", depth, "asked", p.Ask.CoverM+p.Ask.MarginM)
 	}}
 }
 
@@ -265,11 +265,11 @@ func (p *Plan) unworkable(t, low, high float64) miss {
 		a := &p.Ask
 		if shallow := low - l.height; shallow >= h.height-high {
 			return miss{shallow, func() words.Message {
-				return say("windows.shallow", "start", p.at(t, Begin), "visit", p.named(i), "at", p.at(l.at, End), "depth", l.height-a.ShallowBedM, "least", a.WorkMinM+a.MarginM)
+				return say("windows.shallow", "start", p.at(t, Begin), "visit", p.named(i), "at", p.at(l.at, Begin), "depth", l.height-a.ShallowBedM, "least", a.WorkMinM+a.MarginM)
 			}}
 		}
 		return miss{h.height - high, func() words.Message {
-			return say("windows.deep", "start", p.at(t, Begin), "visit", p.named(i), "at", p.at(h.at, End), "depth", h.height-a.DeepBedM, "most", a.WorkMaxM-a.MarginM)
+			return say("windows.deep", "start", p.at(t, Begin), "visit", p.named(i), "at", p.at(h.at, Begin), "depth", h.height-a.DeepBedM, "most", a.WorkMaxM-a.MarginM)
 		}}
 	})
 }
