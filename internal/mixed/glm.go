@@ -106,7 +106,10 @@ func (ws *workspace) glmFrom(start, from []float64, ridge float64) ([]float64, f
 		}
 		cholSolve(info, q, step)
 		gain := dot(first, step)
-		if gain < 1e-12 {
+		// what is left to gain, or a step loses, cannot be told from the rounding of
+		// a sum of many log-likelihoods
+		noise := 1e-12 + 5e-14*math.Abs(value)
+		if gain < noise {
 			break
 		}
 		for f := 1.0; ; f /= 2 {
@@ -118,7 +121,7 @@ func (ws *workspace) glmFrom(start, from []float64, ridge float64) ([]float64, f
 				trial[g] = gamma[g] + f*step[g]
 			}
 			v := ws.eval(trial, grad)
-			if v-penalty(trial) >= value-penalty(gamma)+1e-4*f*gain-1e-12 {
+			if v-penalty(trial) >= value-penalty(gamma)+1e-4*f*gain-noise {
 				copy(gamma, trial)
 				value = v
 				break
