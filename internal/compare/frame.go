@@ -55,6 +55,7 @@ type frame struct {
 	messages []words.Message
 	excluded []Excluded
 	seen     map[string]bool
+	repeated bool // a repetition with something changed
 	controls bool // control rows are among the rows
 }
 

@@ -2,8 +2,10 @@ package compare
 
 import (
 	"context"
+	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"soakline/internal/assay"
 	"soakline/internal/rates"
@@ -70,20 +72,26 @@ func (f *frame) repeatLost(ctx context.Context, ds []assay.Deployment, r *Result
 	}
 	o := f.o
 	o.NoRepeat, o.Bootstrap = true, 0
-	for _, consumed := range []bool{false, true} {
-		changed, any := lostTo(ds, o, consumed)
+	slugs := []string{"loss-decides-survived", "loss-decides-consumed"}
+	others, errs := make([]*Result, len(slugs)), make([]error, len(slugs))
+	var wait sync.WaitGroup
+	for i := range slugs {
+		changed, any := lostTo(ds, o, i == 1)
 		if !any {
-			return nil
+			return nil // the first finds that nothing was lost
 		}
-		other, err := Run(ctx, changed, o)
-		if err != nil {
-			return err
-		}
-		if Turns(r, other) {
-			slug := "loss-decides-survived"
-			if consumed {
-				slug = "loss-decides-consumed"
-			}
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			others[i], errs[i] = once(ctx, changed, o, true)
+		}()
+	}
+	wait.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	for i, slug := range slugs {
+		if Turns(r, others[i]) {
 			f.say("loss-decides", "how", words.Ref{Slug: slug})
 			return nil
 		}
@@ -121,7 +129,7 @@ func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Varia
 	o.NoRepeat, o.Bootstrap = true, 0
 	var out []Variant
 	run := func(v Variant, ds []assay.Deployment) error {
-		r, err := Run(ctx, ds, o)
+		r, err := once(ctx, ds, o, true)
 		v.Result = r
 		out = append(out, v)
 		return err

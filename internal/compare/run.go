@@ -22,6 +22,12 @@ const fewSites = 30
 // Run compares. It stops with ctx's error, and gives an OptionError for an
 // option that cannot be; what the numbers do is an ending and messages.
 func Run(ctx context.Context, ds []assay.Deployment, o Options) (*Result, error) {
+	return once(ctx, ds, o, false)
+}
+
+// once compares; a repetition is not told about what the first run tells, so
+// that Laplace's approximation need not be checked again.
+func once(ctx context.Context, ds []assay.Deployment, o Options, repeated bool) (*Result, error) {
 	o, err := o.withDefaults()
 	if err != nil {
 		return nil, err
@@ -30,6 +36,7 @@ func Run(ctx context.Context, ds []assay.Deployment, o Options) (*Result, error)
 	if err != nil {
 		return nil, err
 	}
+	f.repeated = repeated
 	r := f.result()
 	if len(f.spans) == 0 || len(f.levels) == 0 {
 		f.say("nothing-to-compare")
@@ -431,7 +438,7 @@ const checkLaplaceRows = 2500
 // checkLaplace compares Laplace's approximation with quadrature: first with
 // three nodes, and where that moves anything, with nine.
 func (f *frame) checkLaplace(fit *mixed.Result) {
-	if f.o.Quadrature > 1 || !fit.Ending.Usable() || len(f.random) == 0 || len(f.rows) > checkLaplaceRows {
+	if f.repeated || f.o.Quadrature > 1 || !fit.Ending.Usable() || len(f.random) == 0 || len(f.rows) > checkLaplaceRows {
 		return
 	}
 	if shift, _ := fit.LaplaceShift(3); shift < 0.1 {

@@ -9,6 +9,10 @@ t <- system.time(m <- glmmTMB(f, family = binomial("cloglog"), data = d))[["elap
 cat(sprintf("glmmTMB %s: %.2f s, loglik %.4f, habitatsand %.5f\n", packageVersion("glmmTMB"), t, logLik(m), fixef(m)$cond[["habitatsand"]]))
 if ("glmer" %in% args) {
   suppressPackageStartupMessages(library(lme4))
-  t <- system.time(m <- suppressWarnings(glmer(f, family = binomial("cloglog"), data = d)))[["elapsed"]]
-  cat(sprintf("lme4 %s: %.2f s, loglik %.4f (Fisher weights: another Laplace), habitatsand %.5f\n", packageVersion("lme4"), t, logLik(m), fixef(m)[["habitatsand"]]))
+  t <- system.time(m <- tryCatch(suppressWarnings(glmer(f, family = binomial("cloglog"), data = d)), error = conditionMessage))[["elapsed"]]
+  if (is.character(m)) {
+    cat(sprintf("lme4 %s: no fit (%s)\n", packageVersion("lme4"), m))
+  } else {
+    cat(sprintf("lme4 %s: %.2f s, loglik %.4f (Fisher weights: another Laplace), habitatsand %.5f\n", packageVersion("lme4"), t, logLik(m), fixef(m)[["habitatsand"]]))
+  }
 }
