@@ -3,6 +3,7 @@ package intake
 import (
 	"slices"
 	"sort"
+	"strings"
 
 	"soakline/internal/assay"
 )
@@ -40,6 +41,16 @@ type Question struct {
 	Free     bool   // any other text is an answer too
 	Proposal string // value of the option proposed; empty when none can be
 	Why      assay.Said
+}
+
+// AnswerKinds are the first parts of the keys that answers may have.
+var AnswerKinds = []string{"zone", "clock", "day-order", "decimal", "serials", "counts", "meaning", "left-rises", "blank", "check-dates",
+	"fill-down", "identifier", "baits", "sheet-name", "side", "column", "position", "value", "map"}
+
+// AnswerKind is the first part of an answer's key: "value" of "value:site:Kel".
+func AnswerKind(key string) string {
+	kind, _, _ := strings.Cut(key, ":")
+	return kind
 }
 
 // Option is one answer. Its Said is empty where the value speaks for itself.

@@ -77,6 +77,9 @@ func (r *ImportResult) Parked() int {
 // copy changes what was corrected in it, and leaves what was corrected in the
 // logbook since.
 func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptions) (*ImportResult, error) {
+	if err := checkAnswers(o.Answers); err != nil {
+		return nil, err
+	}
 	t, err := tables(files)
 	if err != nil {
 		return nil, err

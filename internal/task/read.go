@@ -2,8 +2,10 @@ package task
 
 import (
 	"context"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"soakline/internal/assay"
 	"soakline/internal/intake"
@@ -77,6 +79,9 @@ func tables(files []File) ([]intake.Table, error) {
 
 // fromFiles is the season that datasheet files hold.
 func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error) {
+	if err := checkAnswers(o.Answers); err != nil {
+		return nil, err
+	}
 	t, err := tables(files)
 	if err != nil {
 		return nil, err
@@ -103,6 +108,22 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	s.Notices, s.Taken = reading.Notices, takenMessages(reading.Taken)
 	s.judge(o.Now, nil)
 	return s, nil
+}
+
+// ownAnswers are the kinds of questions that matching lines to rows asks.
+var ownAnswers = []string{"twice", "same-row"}
+
+// checkAnswers refuses an answer whose kind nothing asks: a slip in it would
+// otherwise pass unseen. An answer that a sheet does not need is no slip, since
+// the same answers serve for the next sheet.
+func checkAnswers(answers map[string]string) error {
+	known := append(slices.Clone(intake.AnswerKinds), ownAnswers...)
+	for _, key := range slices.Sorted(maps.Keys(answers)) {
+		if !slices.Contains(known, intake.AnswerKind(key)) {
+			return refuse("unknown-answer", "question", key, "questions", known)
+		}
+	}
+	return nil
 }
 
 // usable gives the faults or questions of a reading as an error.
