@@ -130,7 +130,6 @@ func DrawDay(y Day, f Frame) (*Drawing, error) {
 type tank struct {
 	x, y        axis
 	top, bottom float64
-	left        []words // the level labels' room
 	column      float64
 }
 

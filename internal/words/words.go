@@ -274,6 +274,9 @@ func (l Language) join(n int, at func(int) string) string {
 	return b.String()
 }
 
+// raised turns the digits of an exponent into raised ones.
+var raised = strings.NewReplacer("-", "⁻", "0", "⁰", "1", "¹", "2", "²", "3", "³", "4", "⁴", "5", "⁵", "6", "⁶", "7", "⁷", "8", "⁸", "9", "⁹")
+
 // Number writes x for reading: format is a number of decimals, "%" for a share
 // as a percentage, "p" for a probability told to four decimals, or empty for
 // four significant digits.
@@ -302,8 +305,11 @@ func Number(x float64, format string) string {
 		s = strconv.FormatFloat(x, 'f', d, 64)
 	default:
 		s = strconv.FormatFloat(x, 'g', 4, 64)
-		if strings.ContainsAny(s, "e") {
-			s = strconv.FormatFloat(x, 'f', -1, 64)
+		if big := math.Abs(x); big >= 1000 && big < 1e7 {
+			s = strconv.FormatFloat(x, 'f', 0, 64)
+		} else if mantissa, exponent, far := strings.Cut(s, "e"); far {
+			n, _ := strconv.Atoi(exponent)
+			s = mantissa + "×10" + raised.Replace(strconv.Itoa(n))
 		}
 	}
 	if strings.HasPrefix(s, "-") {
