@@ -164,6 +164,9 @@ func (y Day) tank(d *Drawing, f Frame) *tank {
 		for i := 0; i < len(y.Ticks); i += every {
 			if k := y.Ticks[i]; t.x.holds(k.AtH) {
 				text, _ := Clean(k.Label)
+				if textWidth(text, size, Regular) > d.W {
+					continue // wider than the drawing
+				}
 				t.x.ticks = append(t.x.ticks, tick{k.AtH, text})
 			}
 		}
