@@ -131,6 +131,7 @@ type tank struct {
 	x, y        axis
 	top, bottom float64
 	column      float64
+	tall        float64 // mm: the usual height, or what the level labels need
 }
 
 // dayHeightMM is the height of the water's picture.
@@ -157,6 +158,7 @@ func (y Day) tank(d *Drawing, f Frame) *tank {
 	for _, s := range []string{y.BedLabel, y.WayLabel} {
 		t.column = max(t.column, min(f.main(s).width(), d.W*0.24))
 	}
+	t.tall = math.Max(dayHeightMM, height(f.main(y.BedLabel).wrap(t.column))+height(f.main(y.WayLabel).wrap(t.column)))
 	from := t.column + size*0.5
 	t.x = axis{lo: 0, hi: y.SpanH, from: from, to: d.W - size*0.4}
 	for every := 1; every <= max(1, len(y.Ticks)); every++ {
@@ -179,7 +181,7 @@ func (y Day) tank(d *Drawing, f Frame) *tank {
 
 // place moves the tank down to where its top is.
 func (t *tank) place(top float64) {
-	t.top, t.bottom = top, top+dayHeightMM
+	t.top, t.bottom = top, top+t.tall
 	t.y.from, t.y.to = t.bottom, t.top
 }
 
@@ -308,7 +310,7 @@ func (y Day) levels(d *Drawing, f Frame, t *tank) {
 	for _, l := range list {
 		at, tall = append(at, l.at), append(tall, height(l.lines))
 	}
-	at = spread(at, tall, t.top, math.Max(t.bottom, t.top+tall[0]))
+	at = spread(at, tall, t.top, t.bottom)
 	edge := t.x.from - f.Look.SmallMM*0.5
 	for i, l := range list {
 		d.put(l.lines, edge, at[i]-tall[i]/2, End)
