@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"soakline/internal/figure"
+	"soakline/internal/outside"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
@@ -205,10 +206,7 @@ func TestLabelsStandInside(t *testing.T) {
 // TestLabelsMeasured: in the PDF itself, by another program, each stake's number
 // begins within 0.2 mm of 1.5 mm from the left of its label.
 func TestLabelsMeasured(t *testing.T) {
-	tool, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("pdftotext is not installed; TestLabelsStandInside measures the drawing")
-	}
+	tool := outside.Need(t, "pdftotext")
 	for _, g := range Grids() {
 		var labels []Label
 		for range g.Across * g.Down {
@@ -317,7 +315,7 @@ func TestCardsSameBytes(t *testing.T) {
 func TestLookCards(t *testing.T) {
 	dir := os.Getenv("PAPER_LOOK")
 	if dir == "" {
-		t.Skip("set PAPER_LOOK to a folder to look at them")
+		dir = t.TempDir()
 	}
 	for _, l := range words.Languages {
 		for _, s := range Sizes {

@@ -428,9 +428,11 @@ func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) er
 	}
 	o, _ := optionsOf(q)
 	l := d.language()
+	exact := o // the work's own, since this request goes on reading o
+	exact.Bootstrap = d.o.Replicates
 	d.jobs.start("exact", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.exact", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
-		o.Bootstrap, o.Progress = d.o.Replicates, j.progress
-		return compute(ctx, s, o, l)
+		exact.Progress = j.progress
+		return compute(ctx, s, exact, l)
 	})
 	http.Redirect(w, r, answerHref(query(o)), http.StatusSeeOther)
 	return nil
@@ -449,17 +451,16 @@ func (d *Desk) makeReport(w http.ResponseWriter, r *http.Request, b *opened) err
 	}
 	o, _ := optionsOf(q)
 	l := d.language()
-	j := d.jobs.start("report", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.report", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
-		bootstrap := -1 // as many as the season needs
-		if d.o.Replicates != exactReplicates {
-			bootstrap = d.o.Replicates
-		}
-		return task.Report(ctx, s, task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: bootstrap, Seed: o.Seed, Progress: j.progress})
-	})
-	if !j.settle(r.Context(), quickWait) {
-		http.Redirect(w, r, answerHref(query(o))+"#report", http.StatusSeeOther)
-		return nil
+	bootstrap := -1 // as many as the season needs
+	if d.o.Replicates != exactReplicates {
+		bootstrap = d.o.Replicates
 	}
+	ask := task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: bootstrap, Seed: o.Seed}
+	j := d.jobs.start("report", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.report", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
+		ask.Progress = j.progress
+		return task.Report(ctx, s, ask)
+	})
+	j.settle(r.Context(), quickWait) // a short one is there when the page is
 	http.Redirect(w, r, answerHref(query(o))+"#report", http.StatusSeeOther)
 	return nil
 }
