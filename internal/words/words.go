@@ -65,23 +65,26 @@ type catalogue struct {
 	raw       map[string]string
 }
 
-var load = sync.OnceValues(func() (map[Language]*catalogue, error) {
-	all := map[Language]*catalogue{}
-	for _, lang := range Languages {
-		c := &catalogue{sentences: map[string][]part{}, raw: map[string]string{}}
-		names, err := fs.Glob(files, string(lang)+"/*.toml")
-		if err != nil {
+// catalogues are read when a sentence of their language is first asked for: a
+// verb that speaks one language does not wait for the other.
+var catalogues = map[Language]func() (*catalogue, error){
+	English: sync.OnceValues(func() (*catalogue, error) { return readAll(English) }),
+	Spanish: sync.OnceValues(func() (*catalogue, error) { return readAll(Spanish) }),
+}
+
+func readAll(l Language) (*catalogue, error) {
+	c := &catalogue{sentences: map[string][]part{}, raw: map[string]string{}}
+	names, err := fs.Glob(files, string(l)+"/*.toml")
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range names {
+		if err := c.read(name); err != nil {
 			return nil, err
 		}
-		for _, name := range names {
-			if err := c.read(name); err != nil {
-				return nil, err
-			}
-		}
-		all[lang] = c
 	}
-	return all, nil
-})
+	return c, nil
+}
 
 func (c *catalogue) read(name string) error {
 	var text map[string]string
@@ -108,11 +111,14 @@ func (c *catalogue) read(name string) error {
 // Check reports a fault in the catalogue's files: one that cannot be read, or a
 // slug or a parameter that stands in one language only.
 func Check() error {
-	all, err := load()
+	en, err := catalogues[English]()
 	if err != nil {
 		return err
 	}
-	en, es := all[English], all[Spanish]
+	es, err := catalogues[Spanish]()
+	if err != nil {
+		return err
+	}
 	var wrong []string
 	for _, slug := range slices.Sorted(maps.Keys(en.raw)) {
 		if _, ok := es.raw[slug]; !ok {
@@ -136,22 +142,22 @@ func Check() error {
 
 // Has says whether the catalogue holds slug.
 func Has(slug string) bool {
-	all, err := load()
+	en, err := catalogues[English]()
 	if err != nil {
 		return false
 	}
-	_, ok := all[English].raw[slug]
+	_, ok := en.raw[slug]
 	return ok
 }
 
 // Slugs lists every slug that begins with prefix, in byte order.
 func Slugs(prefix string) []string {
-	all, err := load()
+	en, err := catalogues[English]()
 	if err != nil {
 		return nil
 	}
 	var found []string
-	for slug := range all[English].raw {
+	for slug := range en.raw {
 		if strings.HasPrefix(slug, prefix) {
 			found = append(found, slug)
 		}
@@ -163,15 +169,15 @@ func Slugs(prefix string) []string {
 // Say is the sentence of slug in language l. A slug the catalogue lacks comes
 // back in angle brackets, so that it is seen, never an empty string.
 func (l Language) Say(slug string, with map[string]any) string {
-	all, err := load()
+	read := catalogues[l]
+	if read == nil {
+		read = catalogues[English]
+	}
+	c, err := read()
 	if err != nil {
 		return "⟨" + slug + ": " + err.Error() + "⟩"
 	}
-	from := l
-	if l == Pseudo || all[l] == nil {
-		from = English
-	}
-	parts, ok := all[from].sentences[slug]
+	parts, ok := c.sentences[slug]
 	if !ok {
 		return "⟨" + slug + "⟩"
 	}
