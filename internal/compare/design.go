@@ -1,0 +1,187 @@
+package compare
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+
+	"soakline/internal/mixed"
+)
+
+// column is one covariate column of the design.
+type column struct {
+	term  string
+	name  string
+	level string // of a text covariate
+	mean  float64
+}
+
+// chooseLevels lists the factor's levels, the reference first, else byte order.
+func (f *frame) chooseLevels() error {
+	seen := map[string]bool{}
+	for _, r := range f.rows {
+		if !r.control {
+			seen[value(r.d, f.o.By)] = true
+		}
+	}
+	f.levels = slices.Sorted(maps.Keys(seen))
+	if ref := f.o.Reference; ref != "" && len(f.levels) > 0 {
+		i := slices.Index(f.levels, ref)
+		if i < 0 {
+			return wrong("compare.no-level", "level", ref, "by", f.o.By, "levels", f.levels)
+		}
+		f.levels = append([]string{ref}, slices.Delete(f.levels, i, i+1)...)
+	}
+	for i := range f.rows {
+		if !f.rows[i].control {
+			f.rows[i].level = slices.Index(f.levels, value(f.rows[i].d, f.o.By))
+		}
+	}
+	return nil
+}
+
+// covariateColumns makes a column of each numeric covariate and one of each
+// level but the first of a text covariate.
+func (f *frame) covariateColumns() {
+	for _, name := range f.o.Covariates {
+		texts := make([]string, len(f.rows))
+		numeric := true
+		levels := map[string]bool{}
+		for i, r := range f.rows {
+			if r.control {
+				continue
+			}
+			texts[i] = value(r.d, name)
+			levels[texts[i]] = true
+			if x, err := strconv.ParseFloat(texts[i], 64); err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
+				numeric = false
+			}
+		}
+		if numeric {
+			f.addColumn(column{term: name, name: name}, func(i int) float64 { x, _ := strconv.ParseFloat(texts[i], 64); return x })
+			continue
+		}
+		for _, l := range slices.Sorted(maps.Keys(levels))[1:] {
+			f.addColumn(column{term: name + "=" + l, name: name, level: l}, func(i int) float64 {
+				if texts[i] == l {
+					return 1
+				}
+				return 0
+			})
+		}
+	}
+}
+
+func (f *frame) addColumn(c column, at func(i int) float64) {
+	n := 0
+	for i := range f.rows {
+		x := 0.0
+		if !f.rows[i].control {
+			x = at(i)
+			c.mean += x
+			n++
+		}
+		f.rows[i].x = append(f.rows[i].x, x)
+	}
+	if n > 0 {
+		c.mean /= float64(n)
+	}
+	f.extra = append(f.extra, c)
+}
+
+func (f *frame) hasControls() bool { return f.controls }
+
+// data fills the model's observations, one for each span, and says which span
+// each is.
+func (f *frame) data() (*mixed.Data, error) {
+	d := mixed.NewData(f.terms, f.random)
+	groups := f.groups()
+	for _, s := range f.spans {
+		r := f.rows[s.row]
+		var pieces []mixed.Piece
+		if f.byCheck() || f.o.Check > 0 {
+			exposure := s.toH - s.fromH
+			if f.o.Link == "logit" {
+				exposure = 1
+			}
+			b := s.check
+			if f.o.Check > 0 {
+				b = f.bands[0]
+			}
+			pieces = f.pieces(pieces, r, slices.Index(f.bands, b), exposure)
+		} else {
+			if len(s.late) > 0 {
+				if err := f.addSum(d, s, groups[s.row]); err != nil {
+					return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
+				}
+				continue
+			}
+			pieces = f.bandPieces(r, s.fromH, s.toH)
+		}
+		if err := d.Add(s.consumed, s.atRisk, groups[s.row], pieces...); err != nil {
+			return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
+		}
+	}
+	return d, nil
+}
+
+// bandPieces are the stretches of a soak in each band.
+func (f *frame) bandPieces(r entrant, fromH, toH float64) (pieces []mixed.Piece) {
+	for k, b := range f.bands {
+		if h := f.overlapH(b-1, fromH, toH); h > 0 {
+			pieces = f.pieces(pieces, r, k, h)
+		}
+	}
+	return pieces
+}
+
+// addSum adds a span of several stretches: the likelihood of the sum of their
+// binomial counts.
+func (f *frame) addSum(d *mixed.Data, s span, groups []int) error {
+	var parts []mixed.Part
+	for _, h := range s.stretches() {
+		if h.atRisk > 0 {
+			parts = append(parts, mixed.Part{Trials: h.atRisk, Pieces: f.bandPieces(f.rows[s.row], h.fromH, h.toH)})
+		}
+	}
+	return d.AddSum(s.consumed, groups, parts...)
+}
+
+// pieces adds the piece of the k-th band, and beside it, where control rows
+// enter, the hazard that they share.
+func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []mixed.Piece {
+	if !r.control {
+		to = append(to, mixed.Piece{Exposure: exposure, X: f.design(k, r.level, r.x)})
+	}
+	if f.hasControls() {
+		to = append(to, mixed.Piece{Exposure: exposure, X: f.controlDesign(k), Background: true})
+	}
+	return to
+}
+
+// design is a row of the design: band k, level and covariates.
+func (f *frame) design(k, level int, x []float64) []float64 {
+	row := make([]float64, len(f.terms))
+	row[0] = 1
+	if k > 0 {
+		row[k] = 1
+	}
+	at := max(1, len(f.bands))
+	if level > 0 {
+		row[at+level-1] = 1
+	}
+	copy(row[at+max(0, len(f.levels)-1):], x)
+	return row
+}
+
+func (f *frame) controlDesign(k int) []float64 {
+	row := make([]float64, len(f.terms))
+	at := len(f.terms) - len(f.bands)
+	row[at] = 1
+	if k > 0 {
+		row[at+k] = 1
+	}
+	return row
+}
