@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -11,6 +12,7 @@ import (
 
 	"soakline/internal/task"
 	"soakline/internal/tide"
+	"soakline/internal/water"
 	"soakline/internal/words"
 )
 
@@ -18,8 +20,12 @@ func (a *app) tideCmd() *cobra.Command {
 	return a.groupCmd("tide", a.tidePredictCmd(), a.tideAnalyseCmd(), a.tideTableCmd())
 }
 
-// waterError puts what package tide refuses into the words of a refusal.
+// waterError puts what the rooms tide and water refuse into the words of a refusal.
 func waterError(err error) error {
+	var f *water.Faulty
+	if errors.As(err, &f) {
+		return &task.FaultyFile{Faults: f.Faults}
+	}
 	var r *tide.Refusal
 	if errors.As(err, &r) {
 		return &task.Refused{Slug: r.Slug, With: r.With}
@@ -77,67 +83,10 @@ func (a *app) wanted(c *cobra.Command, flag, given, slug string) error {
 
 // zone reads UTC, an offset such as UTC+9:30, or the name of a zone.
 func (a *app) zone(c *cobra.Command, flag, text string) (*time.Location, error) {
-	if h, ok := offset(text); ok {
-		return fixedZone(h), nil
-	}
-	if text != "" && text != "Local" {
-		if z, err := time.LoadLocation(text); err == nil {
-			return z, nil
-		}
+	if z, ok := water.Clock(text); ok {
+		return z, nil
 	}
 	return nil, a.wanted(c, flag, text, "cmd.tide.wanted-zone")
-}
-
-// offset reads UTC, Z, UTC-5 or UTC+9:30 as hours east of Greenwich.
-func offset(text string) (hours float64, ok bool) {
-	s := strings.ToUpper(strings.TrimSpace(strings.Replace(text, "−", "-", 1)))
-	if s == "Z" || s == "UTC" || s == "GMT" {
-		return 0, true
-	}
-	s = strings.TrimPrefix(strings.TrimPrefix(s, "UTC"), "GMT")
-	if len(s) < 2 || (s[0] != '+' && s[0] != '-') {
-		return 0, false
-	}
-	hh, mm, _ := strings.Cut(s[1:], ":")
-	if !strings.Contains(s, ":") && len(hh) == 4 {
-		hh, mm = hh[:2], hh[2:]
-	}
-	h, okH := digits(hh)
-	m, okM := digits(mm)
-	if mm == "" {
-		m, okM = 0, true
-	}
-	if !okH || !okM || h > 15 || m > 59 {
-		return 0, false
-	}
-	hours = float64(h) + float64(m)/60
-	if s[0] == '-' {
-		hours = -hours
-	}
-	return hours, true
-}
-
-// digits reads one or two digits.
-func digits(s string) (n int, ok bool) {
-	if s == "" || len(s) > 2 {
-		return 0, false
-	}
-	for _, r := range s {
-		if r < '0' || r > '9' {
-			return 0, false
-		}
-		n = 10*n + int(r-'0')
-	}
-	return n, true
-}
-
-func fixedZone(hours float64) *time.Location {
-	if hours == 0 {
-		return time.UTC
-	}
-	s := int(math.Round(hours * 3600))
-	name := "UTC" + time.Date(2000, 1, 1, 0, 0, 0, 0, time.FixedZone("", s)).Format("-07:00")
-	return time.FixedZone(name, s)
 }
 
 // instant reads a time with its offset, or a local one of the zone; a date is
@@ -287,10 +236,10 @@ func (a *app) predict(c *cobra.Command, p *predictFlags) error {
 	if err != nil {
 		return waterError(err)
 	}
-	messages = append(messages, tide.FarFromRecord(s.from, s.to, from, to)...)
+	messages = append(messages, tide.FarFromRecord(s.From, s.To, from, to)...)
 	w := waterJSON{Datum: p.datum, Nodal: string(curve.Nodal()), Messages: messagesOf(messages)}
 	if w.Datum == "" {
-		w.Datum = s.datum
+		w.Datum = s.Datum
 	}
 	if w.Datum == "" {
 		w.Datum = a.unstated("tide.datum-unstated", p.json)
@@ -307,22 +256,26 @@ func (a *app) unstated(slug string, asJSON bool) string {
 }
 
 // curve makes the curve that the flags and the file describe together.
-func (a *app) curve(c *cobra.Command, p *predictFlags) (*tide.Curve, stated, []tide.Message, error) {
-	list, s, err := readConstituents(p.constituents)
+func (a *app) curve(c *cobra.Command, p *predictFlags) (*tide.Curve, water.Stated, []tide.Message, error) {
+	data, err := os.ReadFile(p.constituents)
 	if err != nil {
-		return nil, s, nil, err
+		return nil, water.Stated{}, nil, err
 	}
-	o := tide.Options{Nodal: tide.Nodal(p.nodal), LatitudeDeg: s.latitude}
-	clock, ok := offset(p.lagClock)
+	list, s, err := water.Constituents(p.constituents, data)
+	if err != nil {
+		return nil, s, nil, waterError(err)
+	}
+	o := tide.Options{Nodal: tide.Nodal(p.nodal), LatitudeDeg: s.LatitudeDeg}
+	clock, ok := water.Offset(p.lagClock)
 	if !ok {
 		return nil, s, nil, a.wanted(c, "--lag-clock", p.lagClock, "cmd.tide.wanted-clock")
 	}
 	o.LagClockH = clock
 	var messages []tide.Message
-	if s.nodal != "" && !c.Flags().Changed("nodal") {
-		o.Nodal = s.nodal
-	} else if s.nodal != "" && s.nodal != o.Nodal {
-		messages = append(messages, tide.Message{Slug: "tide.nodal-other", With: with("found", string(s.nodal), "asked", p.nodal)})
+	if s.Nodal != "" && !c.Flags().Changed("nodal") {
+		o.Nodal = s.Nodal
+	} else if s.Nodal != "" && s.Nodal != o.Nodal {
+		messages = append(messages, tide.Message{Slug: "tide.nodal-other", With: with("found", string(s.Nodal), "asked", p.nodal)})
 	}
 	if p.latitude != "" {
 		if o.LatitudeDeg, err = a.degrees(c, "--latitude", p.latitude); err != nil {

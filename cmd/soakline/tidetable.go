@@ -2,13 +2,14 @@ package main
 
 import (
 	"math"
+	"os"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"soakline/internal/task"
 	"soakline/internal/tide"
+	"soakline/internal/water"
 )
 
 type tableFlags struct {
@@ -66,61 +67,18 @@ func (p *tableFlags) secondary(a *app, c *cobra.Command) (s tide.Secondary, err 
 	return s, nil
 }
 
-// readWaters reads the lines of a local table. Times must say their clock, in
-// the file or by the flag: a table an hour off is a row that falls dry.
+// readWaters reads the lines of a local table.
 func (a *app) readWaters(c *cobra.Command, name, clock string) ([]tide.Water, []tide.Message, error) {
 	zone, err := a.optionalZone(c, clock)
 	if err != nil {
 		return nil, nil, err
 	}
-	f, err := readWaterFile(name)
+	data, err := os.ReadFile(name)
 	if err != nil {
 		return nil, nil, err
 	}
-	times, err := timesOf(f, zone)
-	if err != nil {
-		return nil, nil, err
-	}
-	col, toM := f.length(true, "height", "level", "water_level", "altura")
-	if col < 0 {
-		return nil, nil, f.needs("height_m", "height_m", "height_ft")
-	}
-	kind := f.column("kind", "water", "tide", "high_low", "type")
-	var list []tide.Water
-	for i := range f.Len() {
-		at, ok := times.read(i)
-		h := f.number(i, col) * toM
-		if text, _ := f.Cell(i, col); text == "" {
-			f.fault(i, col, "tide.not-a-number", "text", text)
-		}
-		w := tide.Water{At: at, HeightM: h}
-		if kind >= 0 {
-			text, _ := f.Cell(i, kind)
-			switch strings.ToLower(text) {
-			case "":
-			case "high", "h", "hw", "high water", "pleamar":
-				w.Kind = "high"
-			case "low", "l", "lw", "low water", "bajamar":
-				w.Kind = "low"
-			default:
-				f.fault(i, kind, "tide.table-word", "text", text)
-			}
-		}
-		if ok {
-			list = append(list, w)
-		}
-	}
-	if err := f.refused(); err != nil {
-		return nil, nil, err
-	}
-	if times.bare && times.zone == nil {
-		return nil, nil, &task.Refused{Slug: "tide.table-needs-clock", With: with("file", name)}
-	}
-	var messages []tide.Message
-	if times.bare {
-		messages = append(messages, tide.Message{Slug: "tide.table-clock", With: with("clock", times.zone.String())})
-	}
-	return list, messages, nil
+	list, messages, err := water.Waters(name, data, zone)
+	return list, messages, waterError(err)
 }
 
 func (a *app) waterTable(c *cobra.Command, name string, p *tableFlags) error {

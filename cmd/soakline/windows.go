@@ -301,10 +301,10 @@ func (a *app) windowsWater(c *cobra.Command, p *windowsFlags, q *windowsQuestion
 			return err
 		}
 		if q.datum == "" {
-			q.datum = s.datum
+			q.datum = s.Datum
 		}
 		unstated("tide.datum-unstated")
-		tell(append(messages, tide.FarFromRecord(s.from, s.to, q.ask.From, q.ask.To)...))
+		tell(append(messages, tide.FarFromRecord(s.From, s.To, q.ask.From, q.ask.To)...))
 		q.source, q.nodal = visits.FromCurve(curve), string(curve.Nodal())
 	case p.table != "":
 		waters, messages, err := a.readWaters(c, p.table, p.clock)

@@ -1,8 +1,7 @@
-package main
+package water
 
 import (
 	"math"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,33 +9,43 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/intake"
-	"soakline/internal/task"
 	"soakline/internal/tide"
 )
 
-// waterFile is a table of numbers over names or times, read from any file that
+// A file is a table of numbers over names or times, read from any file that
 // intake reads, with every cell that cannot be read.
-type waterFile struct {
+type file struct {
 	intake.Table
 	name   string
 	faults []assay.FileError
 }
 
-func readWaterFile(name string) (*waterFile, error) {
-	data, err := os.ReadFile(name)
-	if err != nil {
-		return nil, err
+// Faulty is a file with cells that cannot be read, each with its place.
+type Faulty struct{ Faults []assay.FileError }
+
+func (f *Faulty) Error() string { return "water: cells that cannot be read" }
+
+func refuse(slug string, pairs ...any) error { return &tide.Refusal{Slug: slug, With: with(pairs...)} }
+
+func with(pairs ...any) map[string]any {
+	m := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		m[pairs[i].(string)] = pairs[i+1]
 	}
+	return m
+}
+
+func read(name string, data []byte) (*file, error) {
 	tables, faults := intake.Tables(name, data, intake.Options{})
 	if len(faults) > 0 {
-		return nil, &task.FaultyFile{Faults: faults}
+		return nil, &Faulty{faults}
 	}
 	for _, t := range tables {
 		if t.Len() > 0 {
-			return &waterFile{Table: t, name: name}, nil
+			return &file{Table: t, name: name}, nil
 		}
 	}
-	return nil, &task.Refused{Slug: "tide.file-empty", With: with("file", name)}
+	return nil, refuse("tide.file-empty", "file", name)
 }
 
 // heading is a column's heading as compared: lower case, one kind of joint.
@@ -47,7 +56,7 @@ func heading(s string) string {
 }
 
 // column finds the first column under one of these headings; -1 for none.
-func (f *waterFile) column(names ...string) int {
+func (f *file) column(names ...string) int {
 	for _, n := range names {
 		for i, h := range f.Header {
 			if heading(h.String()) == n || (h.Unit != "" && heading(h.Text+" "+h.Unit) == n) {
@@ -58,22 +67,22 @@ func (f *waterFile) column(names ...string) int {
 	return -1
 }
 
-func (f *waterFile) heading(col int) string { return f.Header[col].String() }
+func (f *file) heading(col int) string { return f.Header[col].String() }
 
 // needs says that a column is missing.
-func (f *waterFile) needs(name string, forms ...string) error {
+func (f *file) needs(name string, forms ...string) error {
 	var there []string
 	for _, h := range f.Header {
 		there = append(there, h.String())
 	}
-	return &task.FaultyFile{Faults: []assay.FileError{{
+	return &Faulty{[]assay.FileError{{
 		Place: assay.Place{File: f.name, Sheet: f.Sheet, Line: f.HeaderLine},
 		Wrong: assay.Said{Slug: "tide.column-missing", With: with("column", name, "there", there)},
 		Do:    assay.Said{Slug: "tide.column-missing.do", With: with("forms", forms)},
 	}}}
 }
 
-func (f *waterFile) fault(i, col int, slug string, pairs ...any) {
+func (f *file) fault(i, col int, slug string, pairs ...any) {
 	f.faults = append(f.faults, assay.FileError{
 		Place: assay.Place{File: f.name, Sheet: f.Sheet, Line: f.Line(i), Column: f.heading(col)},
 		Wrong: assay.Said{Slug: slug, With: with(pairs...)},
@@ -82,19 +91,19 @@ func (f *waterFile) fault(i, col int, slug string, pairs ...any) {
 }
 
 // refused is the error of all faults so far, or nil.
-func (f *waterFile) refused() error {
+func (f *file) refused() error {
 	if len(f.faults) == 0 {
 		return nil
 	}
 	if len(f.faults) > 50 {
 		f.faults = f.faults[:50]
 	}
-	return &task.FaultyFile{Faults: f.faults}
+	return &Faulty{f.faults}
 }
 
 // number reads one cell; empty is NaN and no fault. One comma may be a decimal
 // sign, as intake's separator tells the two apart.
-func (f *waterFile) number(i, col int) float64 {
+func (f *file) number(i, col int) float64 {
 	text, _ := f.Cell(i, col)
 	text = strings.TrimSpace(text)
 	switch strings.ToLower(text) {
@@ -118,7 +127,7 @@ var metresIn = map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048}
 
 // length finds a column of a length under one of the names with its unit, or
 // bare when bare is allowed, and gives its factor to metres.
-func (f *waterFile) length(bare bool, names ...string) (col int, toM float64) {
+func (f *file) length(bare bool, names ...string) (col int, toM float64) {
 	for _, n := range names {
 		for _, unit := range []string{"m", "cm", "mm", "ft"} {
 			if c := f.column(n + "_" + unit); c >= 0 {
@@ -132,18 +141,21 @@ func (f *waterFile) length(bare bool, names ...string) (col int, toM float64) {
 	return -1, 1
 }
 
-// stated are the settings that a file of constituents may carry for itself.
-type stated struct {
-	nodal    tide.Nodal
-	latitude float64 // NaN when not stated
-	datum    string
-	from, to time.Time // of the record they were found in
+// Stated are the settings that a file of constituents may carry for itself.
+type Stated struct {
+	Nodal       tide.Nodal
+	LatitudeDeg float64 // NaN when not stated
+	Datum       string
+	From, To    time.Time // of the record they were found in
 }
 
-// readConstituents reads name, amplitude and phase lag of each constituent.
-func readConstituents(name string) ([]tide.Harmonic, stated, error) {
-	s := stated{latitude: math.NaN()}
-	f, err := readWaterFile(name)
+// Constituents reads name, amplitude and phase lag of each constituent.
+//
+// It returns a *Faulty for what cannot be read, a *tide.Refusal for a file
+// without lines.
+func Constituents(name string, data []byte) ([]tide.Harmonic, Stated, error) {
+	s := Stated{LatitudeDeg: math.NaN()}
+	f, err := read(name, data)
 	if err != nil {
 		return nil, s, err
 	}
@@ -193,7 +205,7 @@ func readConstituents(name string) ([]tide.Harmonic, stated, error) {
 }
 
 // readStated takes the settings from their columns, where there are any.
-func (f *waterFile) readStated(s *stated) {
+func (f *file) readStated(s *Stated) {
 	first := func(col string) string {
 		if c := f.column(col); c >= 0 {
 			for i := range f.Len() {
@@ -205,12 +217,12 @@ func (f *waterFile) readStated(s *stated) {
 		return ""
 	}
 	if n := tide.Nodal(first("nodal")); slices.Contains([]tide.Nodal{tide.Schureman, tide.Satellites}, n) {
-		s.nodal = n
+		s.Nodal = n
 	}
 	if x, err := strconv.ParseFloat(first("latitude"), 64); err == nil {
-		s.latitude = x
+		s.LatitudeDeg = x
 	}
-	s.datum = first("datum")
-	s.from, _ = time.Parse(time.RFC3339, first("record_from"))
-	s.to, _ = time.Parse(time.RFC3339, first("record_to"))
+	s.Datum = first("datum")
+	s.From, _ = time.Parse(time.RFC3339, first("record_from"))
+	s.To, _ = time.Parse(time.RFC3339, first("record_to"))
 }

@@ -1,4 +1,4 @@
-package main
+package water
 
 import (
 	"regexp"
@@ -6,14 +6,13 @@ import (
 	"strings"
 	"time"
 
-	"soakline/internal/task"
 	"soakline/internal/tide"
 )
 
 // timeColumn reads the times of a water file: where they stand, on which clock,
 // and in which order day and month are written.
 type timeColumn struct {
-	f          *waterFile
+	f          *file
 	at, day    int            // day is a column of its own, or -1
 	zone       *time.Location // of times without an offset; nil when nobody said
 	bare       bool           // a time without an offset was read
@@ -29,7 +28,7 @@ var (
 
 // timesOf finds the column of times. A heading that names UTC or GMT says the
 // clock, unless the person has.
-func timesOf(f *waterFile, zone *time.Location) (*timeColumn, error) {
+func timesOf(f *file, zone *time.Location) (*timeColumn, error) {
 	c := &timeColumn{f: f, at: -1, day: -1, zone: zone}
 	for _, n := range timeNames {
 		for i, h := range f.Header {
@@ -40,7 +39,7 @@ func timesOf(f *waterFile, zone *time.Location) (*timeColumn, error) {
 			}
 			c.at = i
 			if m := headerZone.FindStringSubmatch(text); m != nil && zone == nil {
-				if h, ok := offset("UTC" + strings.ReplaceAll(m[1], " ", "")); ok {
+				if h, ok := Offset("UTC" + strings.ReplaceAll(m[1], " ", "")); ok {
 					c.zone = fixedZone(h)
 				}
 			}
@@ -90,7 +89,7 @@ func (c *timeColumn) findOrder() error {
 		}
 	}
 	if any && jumps[0] == jumps[1] {
-		return &task.Refused{Slug: "tide.date-order", With: with("file", c.f.name)}
+		return refuse("tide.date-order", "file", c.f.name)
 	}
 	c.monthFirst = jumps[1] < jumps[0]
 	return nil
