@@ -34,9 +34,12 @@ type MapSite struct {
 // view it is drawn dashed, as a guess.
 const sketchyKm = 20
 
+// MostSites is how many marks a map may carry and still be read.
+const MostSites = 5000
+
 func (m *Map) check() error {
-	if len(m.Sites) > 5000 {
-		return fmt.Errorf("figure: a map of %d sites cannot be read; draw at most 5000", len(m.Sites))
+	if len(m.Sites) > MostSites {
+		return fmt.Errorf("figure: a map of %d sites cannot be read; draw at most %d", len(m.Sites), MostSites)
 	}
 	for i, s := range m.Sites {
 		if !s.At.valid() {

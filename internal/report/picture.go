@@ -290,7 +290,8 @@ func ContrastsPicture(l words.Language, k *compare.Result) figure.Strips {
 }
 
 // MapPicture shows the sites on the public coastline: one mark a site, at the
-// middle of its rows.
+// middle of its rows. It says false where no site has a position, or where
+// there are more than a map can show.
 func MapPicture(l words.Language, ds []assay.Deployment) (figure.Map, bool) {
 	type sum struct{ lat, lon, n float64 }
 	sites := map[string]*sum{}
@@ -327,7 +328,7 @@ func MapPicture(l words.Language, ds []assay.Deployment) (figure.Map, bool) {
 		box.LatMin, box.LatMax = math.Min(box.LatMin, at.Lat), math.Max(box.LatMax, at.Lat)
 		box.LonMin, box.LonMax = math.Min(box.LonMin, at.Lon), math.Max(box.LonMax, at.Lon)
 	}
-	if len(names) == 0 {
+	if len(names) == 0 || len(names) > figure.MostSites {
 		return m, false
 	}
 	// Room round the sites for the drawing to choose its frame in.

@@ -198,7 +198,7 @@ func (d *Desk) answerPage(w http.ResponseWriter, r *http.Request, b *opened) err
 	}
 	o, form := optionsOf(r.URL.Query())
 	j := d.quickJob(s, o)
-	if !j.settle(r.Context(), quickWait) {
+	if !j.settle(r.Context(), d.o.Patience) {
 		return d.working(w, r, b, j)
 	}
 	_, _, _, result, err := j.state()

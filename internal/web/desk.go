@@ -26,6 +26,9 @@ type Options struct {
 	Now    func() time.Time
 	// Replicates is how many seasons are simulated for the exact chance; 0 is the usual 999.
 	Replicates int
+	// Patience is how long a page waits for work before it shows the work
+	// instead; 0 is the usual moment.
+	Patience time.Duration
 }
 
 // Desk is one desk: at most one logbook open, one person before it.
@@ -66,6 +69,9 @@ func New(o Options) (*Desk, error) {
 	}
 	if o.Replicates <= 0 {
 		o.Replicates = exactReplicates
+	}
+	if o.Patience <= 0 {
+		o.Patience = quickWait
 	}
 	if o.Folder == "" {
 		o.Folder = usualFolder()

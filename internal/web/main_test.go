@@ -42,7 +42,7 @@ type testDesk struct {
 func newDesk(t testing.TB, l words.Language) *testDesk {
 	t.Helper()
 	folder := t.TempDir()
-	d, err := New(Options{Lang: l, Who: "Ana", Version: "test", StateDir: filepath.Join(folder, "state"), Folder: folder, Now: noon, Replicates: replicates})
+	d, err := New(Options{Lang: l, Who: "Ana", Version: "test", StateDir: filepath.Join(folder, "state"), Folder: folder, Now: noon, Replicates: replicates, Patience: time.Minute})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,6 +19,10 @@ import (
 // drawing.
 const rowsPerPage = 60
 
+// pagesNear is how many pages before and after the one shown are offered,
+// beside the first and the last.
+const pagesNear = 10
+
 // nextStep is the one thing to do next: a sentence and a button.
 type nextStep struct{ Text, Button, Href string }
 
@@ -175,7 +179,9 @@ func (v *rowsView) list(l words.Language, s *task.Season, open []assay.Finding) 
 	to := min(len(places), from+rowsPerPage)
 	if pages > 1 {
 		for n := 1; n <= pages; n++ {
-			v.Pages = append(v.Pages, pageLink{n, "/rows?" + url.Values{"only": {v.Only}, "page": {strconv.Itoa(n)}}.Encode(), n == v.Page})
+			if n == 1 || n == pages || max(n-v.Page, v.Page-n) <= pagesNear {
+				v.Pages = append(v.Pages, pageLink{n, "/rows?" + url.Values{"only": {v.Only}, "page": {strconv.Itoa(n)}}.Encode(), n == v.Page})
+			}
 		}
 		v.Shown = l.Say("web.rows.shown", words.P{"from": from + 1, "to": to, "of": len(places)})
 	}

@@ -240,7 +240,7 @@ func (d *Desk) showSheet(w http.ResponseWriter, r *http.Request, b *opened, h *h
 		return d.kept(w, r, b, h, keep)
 	}
 	j := d.lookJob(b, h)
-	if !j.settle(r.Context(), quickWait) {
+	if !j.settle(r.Context(), d.o.Patience) {
 		return d.working(w, r, b, j)
 	}
 	_, _, _, result, err := j.state()
@@ -401,7 +401,7 @@ func (d *Desk) answerSheet(w http.ResponseWriter, r *http.Request, b *opened) er
 		return err
 	}
 	j := d.lookJob(b, h)
-	if !j.settle(r.Context(), quickWait) {
+	if !j.settle(r.Context(), d.o.Patience) {
 		return d.working(w, r, b, j)
 	}
 	_, _, _, result, err := j.state()
@@ -469,7 +469,7 @@ func fileNames(files []task.File) []string {
 
 // kept waits for the import and leads to the rows.
 func (d *Desk) kept(w http.ResponseWriter, r *http.Request, b *opened, h *hold, j *job) error {
-	if !j.settle(r.Context(), quickWait) {
+	if !j.settle(r.Context(), d.o.Patience) {
 		return d.working(w, r, b, j)
 	}
 	_, _, _, result, err := j.state()
