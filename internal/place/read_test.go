@@ -214,7 +214,7 @@ func TestReadPair(t *testing.T) {
 		}
 	}
 	for _, c := range [][3]string{
-		{"", "", "empty"}, {"36.9512 -8.2034", "12", "two-in-one-field"}, {"pier", "-8", "not-understood"}, {"96", "98", "latitude-range"}, {"96 N", "8", "latitude-range"}, {"36", "181 E", "longitude-range"},
+		{"", "", "empty"}, {"36.9512 -8.2034", "12", "two-in-one-field"}, {"pier", "-8", "not-understood"}, {"36.9512x", "-9.1", "not-understood"}, {"36.9512", "-9.1y", "not-understood"}, {"96", "98", "latitude-range"}, {"96 N", "8", "latitude-range"}, {"36", "181 E", "longitude-range"},
 		{"570924", "4089755", "grid-without-zone"}, {"570924.2", "4089755.2", "grid-without-zone"}, {"36.9512", "", "one-coordinate"}, {"36 N", "8 S", "same-axis"}, {"36,951,200", "8", "two-in-one-field"}, {"369512", "-82034", "degrees-range"},
 	} {
 		_, err := ReadPair(c[0], c[1], Options{})

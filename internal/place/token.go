@@ -249,7 +249,7 @@ func (l *lexer) letters(w, raw string, start int, glued bool) *Refusal {
 		l.add(token{kind: kHemi, what: hemispheres[w]})
 	case units[w] != 0:
 		l.add(token{kind: units[w]})
-	case labels[w] != 0:
+	case labels[w] != 0 && !(glued && len(w) == 1): // 36.95x is a slip of the finger, not "this was x"
 		l.add(token{kind: kLabel, what: labels[w]})
 	default:
 		return refuse("not-understood", "text", clip(l.text), "piece", clip(raw))
