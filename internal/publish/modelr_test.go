@@ -6,8 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
-	"strconv"
+	"strings"
 	"testing"
 
 	"soakline/internal/assay"
@@ -45,8 +44,8 @@ func TestModelUsesTheSameIntervals(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rows) != r.fitted.Deployments || intervals != r.fitted.Intervals {
-		t.Errorf("model.R uses %d rows and %d intervals, the published fit %d and %d", len(rows), intervals, r.fitted.Deployments, r.fitted.Intervals)
+	if len(rows) != r.fitted.Result.Deployments || intervals != r.fitted.Result.Intervals {
+		t.Errorf("model.R uses %d rows and %d intervals, the published fit %d and %d", len(rows), intervals, r.fitted.Result.Deployments, r.fitted.Result.Intervals)
 	}
 	if out == 0 {
 		t.Error("the season has no interval that stays out, so this test tells nothing")
@@ -74,12 +73,9 @@ func TestModelRefits(t *testing.T) {
 	if err := c.Run(); err != nil {
 		t.Fatalf("%v\n%s", err, said.String())
 	}
-	m := regexp.MustCompile(`largest difference of the log-likelihoods: (\S+)`).FindSubmatch(said.Bytes())
-	if m == nil {
-		t.Fatalf("model.R prints no difference:\n%s", said.String())
+	// The script itself holds every number to its tolerance (methods/model.R).
+	if !strings.Contains(said.String(), "log-likelihood ") || !strings.Contains(said.String(), "All within tolerance.") {
+		t.Errorf("model.R sets nothing beside the published numbers:\n%s", said.String())
 	}
-	// Both stop within their own tolerance of the same maximum.
-	if x, err := strconv.ParseFloat(string(m[1]), 64); err != nil || x > 1e-4 {
-		t.Errorf("log-likelihoods differ by %s:\n%s", m[1], said.String())
-	}
+	t.Log(said.String())
 }

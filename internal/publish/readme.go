@@ -85,7 +85,7 @@ func (r *release) readme(out *Result, lv *levels, frozen *Release) []byte {
 		}
 	}
 	p("| `deployments.geojson` | one point for each row, for maps |")
-	p("| `model.R` | fits the published model again from `datapackage/intervals.csv` |")
+	p("| `model.R`, `frame.csv` | fits the comparison of habitats again with other programs, and sets both sets of numbers beside each other |")
 	p("| `release.json` | which rows this version holds, and what changed |")
 	p("| `CITATION.cff`, `SHA256SUMS` | how to cite; checksums (`sha256sum -c SHA256SUMS`) |")
 	p("\n## To know before use\n")

@@ -26,7 +26,7 @@ type release struct {
 	people   *people
 	hidden   *hidden
 	columns  []string // of the canonical table
-	fitted   *compare.Result
+	fitted   *compare.Refit
 	single   bool // no two published rows share a deployment_id
 }
 

@@ -241,7 +241,7 @@ func sightingTexts(s assay.Sighting) []string {
 	return []string{sheet.FormatMoment(s.From), sheet.FormatMoment(s.To), s.Method, maybeNumber(s.Effort), s.EffortUnit, s.Taxon, count, flag(s.TookBait), flag(s.AbsenceLooked)}
 }
 
-// intervalTable is what model.R reads: the risk sets of docs/methods/rates.md.
+// intervalTable is what lies between checks: the risk sets of docs/methods/rates.md.
 func (r *release) intervalTable() resource {
 	x := resource{name: "intervals", about: "Derived from deployments: of at_risk baits present after from_h hours, consumed were gone after to_h; control rows are marked, and intervals over a check that was not read", fields: []field{
 		{name: "site", kind: "string", about: "site", required: true},
@@ -252,7 +252,7 @@ func (r *release) intervalTable() resource {
 		{name: "to_h", kind: "number", about: "soak at its end", unit: "h", required: true},
 		{name: "at_risk", kind: "integer", about: "baits read at both ends", required: true, min: "0"},
 		{name: "consumed", kind: "integer", about: "of those, gone at its end", required: true, min: "0"},
-		{name: "in_model", kind: "string", about: "whether model.R uses it", words: []string{"yes", "no"}, required: true},
+		{name: "in_model", kind: "string", about: "whether the model with one effect for each check (frame.csv) uses it", words: []string{"yes", "no"}, required: true},
 	}, key: []string{"", "check"}}
 	return r.below(x, func(d row, key string, write func([]string) error) error {
 		control := string(d.Control)

@@ -121,12 +121,7 @@ func (w *writer) all() error {
 		func() error {
 			return w.file("deployments.geojson", func(to io.Writer) error { return r.writeGeoJSON(to, lv) })
 		},
-		func() error {
-			if err := r.fit(w.ctx); err != nil {
-				return err
-			}
-			return w.bytes("model.R", r.modelR())
-		},
+		w.model,
 		func() error { return w.workbook() },
 		func() error { return w.bytes("release.json", jsonBytes(frozen)) },
 		func() error { return w.bytes("CITATION.cff", r.cff()) },
