@@ -75,7 +75,7 @@ func needGlmmTMB(t *testing.T) string {
 		t.Skip("starts R")
 	}
 	rscript := outside.Need(t, "Rscript")
-	if err := exec.Command(rscript, "-e", "library(glmmTMB)").Run(); err != nil {
+	if exec.Command(rscript, "--vanilla", "-e", "quit(status = !nzchar(system.file(package = 'glmmTMB')))").Run() != nil {
 		if os.Getenv("SOAKLINE_ALL") == "1" {
 			t.Fatal("R has no package glmmTMB; on Debian it is r-cran-glmmtmb")
 		}
