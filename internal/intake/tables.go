@@ -46,6 +46,9 @@ func Tables(name string, data []byte, o Options) ([]Table, []Fault) {
 	if !t.findHeader() {
 		return refuse(said("intake.no-table"), said("intake.no-table-do"))
 	}
+	if f := t.abreast(); f != nil {
+		return nil, []Fault{*f}
+	}
 	return []Table{t}, nil
 }
 
@@ -89,6 +92,7 @@ func workbook(name string, data []byte, b *budget) ([]Table, []Fault) {
 	var tables []Table
 	var meta []Pair
 	var notices []Notice
+	var faults []Fault
 	for i, s := range book.sheets {
 		g, err := book.read(i, b)
 		if err != nil {
@@ -114,7 +118,13 @@ func workbook(name string, data []byte, b *budget) ([]Table, []Fault) {
 			notices = append(notices, Notice{assay.Place{File: name, Sheet: s.name}, said("intake.no-table-sheet", "sheet", s.name)})
 			continue
 		}
+		if f := t.abreast(); f != nil {
+			faults = append(faults, *f)
+		}
 		tables = append(tables, t)
+	}
+	if len(faults) > 0 {
+		return nil, faults
 	}
 	if len(tables) == 0 {
 		return nil, []Fault{{Place: assay.Place{File: name}, Wrong: said("intake.no-table"), Do: said("intake.no-table-do")}}

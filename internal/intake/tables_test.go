@@ -134,6 +134,7 @@ func TestRefusals(t *testing.T) {
 		{"pdf", "%PDF-1.7\n", "intake.pdf", 0},
 		{"html", "<html><table></table></html>", "intake.html", 0},
 		{"zip of nothing", "PK\x05\x06" + strings.Repeat("\x00", 18), "intake.not-a-workbook", 0},
+		{"two tables side by side", "Seagrass,,,,,Sand\nid,site,deployed_at,n,1h,,id,site,deployed_at,n,1h\nD1,A,2026-05-01 09:00,25,3,,S1,A,2026-05-01 09:30,25,5\n", "intake.abreast", 2},
 		{"cut zip", "PK\x03\x04abcdef", "intake.damaged", 0},
 	} {
 		tables, faults := Tables(c.name, []byte(c.data), Options{})
@@ -151,6 +152,15 @@ func TestRefusals(t *testing.T) {
 	tables, faults := Tables("x", []byte("id,site\nD1,\xe1\n"), Options{Encoding: "iso-8859-7"})
 	if len(faults) > 0 {
 		t.Fatal(faults)
+	}
+	// Checks beside each other and a position at each end of the row are one table.
+	for _, one := range []string{
+		"id,site,habitat,time,gone,lost,time,gone,lost\nD1,A,sand,10:00,3,0,09:00,20,0\n",
+		"id,site,latitude,longitude,latitude,longitude,site\nD1,A,36.1,-9.1,36.2,-9.2,A\n",
+	} {
+		if _, faults := Tables("x", []byte(one), Options{}); len(faults) > 0 {
+			t.Errorf("%q: %+v", one, faults)
+		}
 	}
 	if s, _ := tables[0].Cell(0, 1); s != "α" { // 0xE1 is alpha in ISO 8859-7
 		t.Errorf("iso-8859-7: read %q", s)
