@@ -22,7 +22,7 @@ var floors = [][]string{
 	{"assay", "words", "mixed", "place", "tide", "sun"},
 	{"rates", "sheet", "prep", "visits", "logbook"},
 	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
-	{"demo", "water", "methods"},
+	{"demo", "leaf", "water", "methods"},
 	{"report", "paper", "publish"},
 	{"task"},
 	{"web"},

@@ -9,6 +9,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/paper"
 	"soakline/internal/rates"
 	"soakline/internal/task"
 	"soakline/internal/words"
@@ -275,7 +276,7 @@ func (a *app) writeResults(c *cobra.Command, out string, r *rates.Result, k *com
 func (a *app) reportCmd() *cobra.Command {
 	var r reading
 	var o task.ReportOptions
-	var out, figures string
+	var out, figures, size string
 	c := a.command("report SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
@@ -284,7 +285,7 @@ func (a *app) reportCmd() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		o.Lang, o.Version = a.lang, Version
+		o.Lang, o.Version, o.Size = a.lang, Version, paperSize(size)
 		done := a.progress(&o.Progress, "cmd.compare.progress")
 		err = task.WriteReport(c.Context(), s, o, out, figures)
 		done()
@@ -300,6 +301,7 @@ func (a *app) reportCmd() *cobra.Command {
 	a.readingFlags(c, &r)
 	f := c.Flags()
 	f.StringVar(&out, "out", "report.html", a.say("cmd.report.flag-out"))
+	a.choice(c, &size, "size", []string{paper.A4.Name, paper.Letter.Name}, "cmd.report.flag-size")
 	f.StringVar(&figures, "figures", "", a.say("cmd.report.flag-figures"))
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"soakline/internal/figure"
+	"soakline/internal/leaf"
 )
 
 // bitten is a bait disc of radius 1 with a part eaten, as closed rings around
@@ -129,7 +130,7 @@ func area(ring []figure.Point) float64 {
 
 // bait draws a bitten bait with radius r around x, y, and the rim it had.
 func (p *page) bait(b bitten, x, y, r float64) {
-	m := moved{p.Drawing, x, y, r}
+	m := leaf.Moved{To: p.Drawing, X: x, Y: y, K: r}
 	if len(b.rings) > 0 {
 		m.Area(b.rings, figure.Fill{Role: figure.Mute})
 	}

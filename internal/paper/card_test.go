@@ -103,14 +103,14 @@ func TestCardsAreWhole(t *testing.T) {
 			for name, pr := range own {
 				what := fmt.Sprintf("%s %s %s", l, s.Name, name)
 				g, err := guidePage(GuideOptions{Lang: l, Size: s, Protocol: pr})
-				if err != nil || g.err != nil {
+				if err != nil || g.Err != nil {
 					t.Errorf("guide %s: %v", what, err)
 					continue
 				}
 				whole(t, "guide "+what, g)
 				for i, p := range practicePages(CardOptions{Lang: l, Size: s, Protocol: pr, Seed: 7}) {
-					if p.err != nil {
-						t.Error(p.err)
+					if p.Err != nil {
+						t.Error(p.Err)
 					}
 					whole(t, fmt.Sprintf("card %s page %d", what, i+1), p)
 				}
@@ -164,8 +164,8 @@ func TestLabelsStandInside(t *testing.T) {
 			g.Cut, o.Grid.Cut = false, false
 			seen := 0
 			for _, p := range labelPages(o) {
-				if p.err != nil {
-					t.Errorf("%s: %v", g.Name, p.err)
+				if p.Err != nil {
+					t.Errorf("%s: %v", g.Name, p.Err)
 				}
 				r := record(p)
 				check := func(e extent) {

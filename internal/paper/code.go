@@ -26,12 +26,12 @@ func (e *NoCode) Error() string { return fmt.Sprintf("paper: %q does not go into
 func (p *page) code(text string, x, y, side float64) {
 	c, err := qr.Encode(text, qr.M)
 	if err != nil {
-		p.fault(&NoCode{text})
+		p.Fault(&NoCode{text})
 		return
 	}
 	m := side / float64(c.Size+2*codeQuiet)
 	if m < codeModuleMM-1e-9 {
-		p.fault(&NoCode{text})
+		p.Fault(&NoCode{text})
 		return
 	}
 	x, y = x+codeQuiet*m, y+codeQuiet*m

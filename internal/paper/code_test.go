@@ -143,8 +143,8 @@ func TestCodesReadBack(t *testing.T) {
 		p := newPage(A4, words.English)
 		side := codeSide(text, codeMM)
 		p.code(text, 30, 40, side)
-		if p.err != nil {
-			rt.Fatal(p.err)
+		if p.Err != nil {
+			rt.Fatal(p.Err)
 		}
 		rings := record(p).areas[0]
 		black, size, module := grid(t, rings)
@@ -166,7 +166,7 @@ func TestNoCode(t *testing.T) {
 	p := newPage(A4, words.English)
 	p.code(strings.Repeat("x", 5000), 0, 0, 20)
 	var none *NoCode
-	if !errors.As(p.err, &none) {
-		t.Errorf("5000 letters: %v", p.err)
+	if !errors.As(p.Err, &none) {
+		t.Errorf("5000 letters: %v", p.Err)
 	}
 }

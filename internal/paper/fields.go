@@ -54,25 +54,25 @@ func (f field) width() float64 {
 	w := 0.0
 	switch {
 	case f.value != "":
-		w = strong.width(f.value)
+		w = strong.Width(f.value)
 	case f.groups != nil:
 		for _, n := range f.groups {
 			w += float64(n)*cellW + sepMM
 		}
 		w -= sepMM
 		if f.unit != "" {
-			w += small.width(f.unit) + 1
+			w += small.Width(f.unit) + 1
 		}
 		w += f.markW()
 	case f.options != nil:
 		for _, o := range f.options {
-			w += tickMM + 1.2 + small.width(o) + optionGap
+			w += tickMM + 1.2 + small.Width(o) + optionGap
 		}
 		w -= optionGap
 	default:
 		w = f.least
 	}
-	return max(w, small.width(f.label))
+	return max(w, small.Width(f.label))
 }
 
 func (f field) markW() float64 {
@@ -116,7 +116,7 @@ func fieldsBlock(what string, width float64, fs ...field) block {
 			y += fieldMM
 		}
 	}
-	return block{what: what, h: float64(len(lines)) * fieldMM, at: at, draw: func(p *page, y, _ float64) { at(p, p.left(), y) }}
+	return block{what: what, h: float64(len(lines)) * fieldMM, at: at, draw: func(p *page, y, _ float64) { at(p, p.Left(), y) }}
 }
 
 // fieldLine sets one line of fields; lines to write on share what is left.
@@ -140,23 +140,23 @@ func (p *page) fieldLine(x, y, width float64, fs []field) {
 
 // field draws one field w wide.
 func (p *page) field(f field, x, y, w float64) {
-	p.textFit(small, x, y+smallMM, w+0.01, figure.Start, f.label)
+	p.SetFit(small, x, y+smallMM, w+0.01, figure.Start, f.label)
 	top := y + smallMM*leading + 0.4
 	base := top + cellH - 2.4
 	switch {
 	case f.value != "":
-		p.textFit(strong, x, base, w+0.01, figure.Start, f.value)
+		p.SetFit(strong, x, base, w+0.01, figure.Start, f.value)
 	case f.groups != nil:
 		p.cells(f, x, top, base)
 	case f.options != nil:
 		for _, o := range f.options {
 			p.box(x, top+(cellH-tickMM)/2, tickMM, tickMM)
 			x += tickMM + 1.2
-			p.text(small, x, base-0.4, figure.Start, o)
-			x += small.width(o) + optionGap
+			p.Set(small, x, base-0.4, figure.Start, o)
+			x += small.Width(o) + optionGap
 		}
 	default:
-		p.rule(x, top+cellH, x+w, top+cellH, boxMM)
+		p.Rule(x, top+cellH, x+w, top+cellH, boxMM)
 	}
 }
 
@@ -167,7 +167,7 @@ func (p *page) cells(f field, x, top, base float64) {
 	}
 	for g, n := range f.groups {
 		if g > 0 {
-			p.text(strong, x+sepMM/2, base, figure.Middle, f.sep)
+			p.Set(strong, x+sepMM/2, base, figure.Middle, f.sep)
 			x += sepMM
 		}
 		for range n {
@@ -176,7 +176,7 @@ func (p *page) cells(f field, x, top, base float64) {
 		}
 	}
 	if f.unit != "" {
-		p.text(small, x+1, base, figure.Start, f.unit)
+		p.Set(small, x+1, base, figure.Start, f.unit)
 	}
 }
 
@@ -184,10 +184,10 @@ func (p *page) cells(f field, x, top, base float64) {
 func headBlock(title, remark string) block {
 	return block{what: title, h: headMM + 2.8, draw: func(p *page, y, _ float64) {
 		base := y + 1.6 + headMM
-		p.text(heading, p.left(), base, figure.Start, title)
+		p.Set(heading, p.Left(), base, figure.Start, title)
 		if remark != "" {
-			x := p.left() + heading.width(title) + 3
-			p.textFit(small, x, base, p.right()-x, figure.Start, remark)
+			x := p.Left() + heading.Width(title) + 3
+			p.SetFit(small, x, base, p.Right()-x, figure.Start, remark)
 		}
 	}}
 }

@@ -6,6 +6,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/figure"
+	"soakline/internal/leaf"
 	"soakline/internal/words"
 )
 
@@ -31,8 +32,8 @@ func guidePage(o GuideOptions) (*page, error) {
 	s := fieldSheet{o: SheetOptions{Lang: o.Lang, Size: o.Size, Protocol: o.Protocol}}
 	p.Title = p.say("guide.title")
 	y := marginMM
-	p.text(strong.sized(7), p.left(), y+7, figure.Start, p.Title)
-	p.textFit(plain, p.left(), y+13, p.inner(), figure.Start, s.protocol())
+	p.Set(strong.Sized(7), p.Left(), y+7, figure.Start, p.Title)
+	p.SetFit(plain, p.Left(), y+13, p.Inner(), figure.Start, s.protocol())
 	y += 17
 	y = p.guideStake(&s, y)
 	y = p.guideHead(y, p.say("guide.row"))
@@ -44,13 +45,13 @@ func guidePage(o GuideOptions) (*page, error) {
 	y = p.guideHalf(o.Protocol, y)
 	y = p.guideHead(y, p.say("guide.steps"))
 	for i := 1; i <= guideSteps; i++ {
-		p.text(strong, p.left()+4, y+textMM, figure.End, strconv.Itoa(i))
-		y = p.paragraph(plain, p.left()+6, y, p.inner()-6, p.say("guide.step-"+strconv.Itoa(i), "n", o.Protocol.Baits, "spacing", o.Protocol.SpacingM, "depth", o.Protocol.DepthChangeMaxM)) + 0.5
+		p.Set(strong, p.Left()+4, y+textMM, figure.End, strconv.Itoa(i))
+		y = p.Paragraph(plain, p.Left()+6, y, p.Inner()-6, p.say("guide.step-"+strconv.Itoa(i), "n", o.Protocol.Baits, "spacing", o.Protocol.SpacingM, "depth", o.Protocol.DepthChangeMaxM)) + 0.5
 	}
 	text := p.say("caution.field") + " " + p.say("guide.caution")
 	st := small
-	y = p.paragraph(st, p.left(), y+2, p.inner(), text)
-	if y > p.bottom()+2 {
+	y = p.Paragraph(st, p.Left(), y+2, p.Inner(), text)
+	if y > p.Bottom()+2 {
 		return nil, &NoRoom{What: p.Title}
 	}
 	return p, nil
@@ -59,7 +60,7 @@ func guidePage(o GuideOptions) (*page, error) {
 const guideSteps = 7
 
 func (p *page) guideHead(y float64, t string) float64 {
-	p.text(heading, p.left(), y+2+headMM, figure.Start, t)
+	p.Set(heading, p.Left(), y+2+headMM, figure.Start, t)
 	return y + headMM + 4.2
 }
 
@@ -68,12 +69,12 @@ func (p *page) guideStake(s *fieldSheet, y float64) float64 {
 	const h = 62.0
 	ink := figure.Stroke{Role: figure.Ink, WidthMM: 0.9, Round: true}
 	thin := figure.Stroke{Role: figure.Ink, WidthMM: 0.3, Round: true}
-	x, bed := p.left()+22, y+h-8
+	x, bed := p.Left()+22, y+h-8
 	// The bed, gently uneven, and the stake: half of it below.
 	var line []figure.Point
 	for i := range 41 {
 		q := float64(i)
-		line = append(line, figure.Point{X: p.left() + q*1.1, Y: bed + 0.5*math.Sin(q/3) + 0.3*math.Sin(q/1.4)})
+		line = append(line, figure.Point{X: p.Left() + q*1.1, Y: bed + 0.5*math.Sin(q/3) + 0.3*math.Sin(q/1.4)})
 	}
 	p.Line([][]figure.Point{line}, figure.Stroke{Role: figure.Mute, WidthMM: 0.35})
 	p.Line([][]figure.Point{{{X: x, Y: y + 4}, {X: x, Y: bed}}}, ink)
@@ -92,7 +93,7 @@ func (p *page) guideStake(s *fieldSheet, y float64) float64 {
 	p.Discs([]figure.Point{{X: hole.X + 1.5, Y: hole.Y + 3.8}}, 5.8, figure.Fill{Role: figure.Mute, Alpha: 0.35}, thin)
 	p.Line([][]figure.Point{tether}, thin)
 	p.Discs([]figure.Point{hole}, 0.6, figure.Fill{Role: figure.Paper}, thin)
-	tx := p.left() + 58
+	tx := p.Left() + 58
 	for _, c := range []struct {
 		slug string
 		at   figure.Point
@@ -102,10 +103,10 @@ func (p *page) guideStake(s *fieldSheet, y float64) float64 {
 		{"guide.free", figure.Point{X: x + 8, Y: y + 16.2}, y + 18},
 		{"guide.bait", figure.Point{X: hole.X + 7.4, Y: hole.Y + 3.8}, y + 30},
 		{"guide.stake", figure.Point{X: x + 0.8, Y: y + 40}, y + 43},
-		{"guide.bed", figure.Point{X: p.left() + 44, Y: bed}, y + 55},
+		{"guide.bed", figure.Point{X: p.Left() + 44, Y: bed}, y + 55},
 	} {
 		p.Line([][]figure.Point{{c.at, {X: tx - 2, Y: c.y - 1}}}, figure.Stroke{Role: figure.Mute, WidthMM: hairMM})
-		p.paragraph(plain, tx, c.y-textMM, p.right()-tx, s.say(c.slug, "size", s.o.Protocol.BaitSizeMM, "form", words.Ref{Slug: "paper.form." + s.o.Protocol.BaitForm}))
+		p.Paragraph(plain, tx, c.y-textMM, p.Right()-tx, s.say(c.slug, "size", s.o.Protocol.BaitSizeMM, "form", words.Ref{Slug: "paper.form." + s.o.Protocol.BaitForm}))
 	}
 	return y + h
 }
@@ -133,20 +134,20 @@ func (p *page) guideRow(s *fieldSheet, y float64) (float64, error) {
 	if len(row.Lines) > 3 {
 		row.Lines = append(row.Lines[:2], row.Lines[len(row.Lines)-1])
 	}
-	d, err := figure.DrawRow(row, figure.Frame{ID: "row", WidthMM: p.inner(), Look: figure.Print})
+	d, err := figure.DrawRow(row, figure.Frame{ID: "row", WidthMM: p.Inner(), Look: figure.Print})
 	if err != nil {
 		return 0, err
 	}
-	d.On(moved{p.Drawing, p.left(), y, 1})
+	d.On(leaf.Moved{To: p.Drawing, X: p.Left(), Y: y, K: 1})
 	var f feet
 	d.On(&f)
 	if len(f.at) > 1 {
 		a, b := f.at[0], f.at[1]
-		x1, x2, base := p.left()+a.X, p.left()+b.X, y+a.Y+2
-		p.rule(x1, base, x2, base, hairMM)
-		p.rule(x1, base-0.8, x1, base+0.8, hairMM)
-		p.rule(x2, base-0.8, x2, base+0.8, hairMM)
-		p.text(small.sized(2.4), x2+1, base+0.9, figure.Start, p.say("guide.spacing", "spacing", s.o.Protocol.SpacingM))
+		x1, x2, base := p.Left()+a.X, p.Left()+b.X, y+a.Y+2
+		p.Rule(x1, base, x2, base, hairMM)
+		p.Rule(x1, base-0.8, x1, base+0.8, hairMM)
+		p.Rule(x2, base-0.8, x2, base+0.8, hairMM)
+		p.Set(small.Sized(2.4), x2+1, base+0.9, figure.Start, p.say("guide.spacing", "spacing", s.o.Protocol.SpacingM))
 	}
 	return y + d.H, nil
 }
@@ -176,17 +177,17 @@ func (p *page) guideHalf(pr assay.Protocol, y float64) float64 {
 	const r = 6.0
 	edge := 1 - pr.ConsumedFraction
 	shares := []float64{1, edge + (1-edge)*0.3, edge - edge*0.3, 0}
-	step := p.inner() / float64(len(shares))
+	step := p.Inner() / float64(len(shares))
 	for i, left := range shares {
-		x := p.left() + step*float64(i) + r + 1
+		x := p.Left() + step*float64(i) + r + 1
 		p.bait(eat(left, bite{angle: 0.6 + float64(i), reach: 1.1, teeth: 11, ripple: 0.05}), x, y+r+1, r)
 		slug := "fate.present-one"
 		if left < edge {
 			slug = "fate.consumed-one"
 		}
 		tx := x + r + 2
-		p.textFit(strong, tx, y+r, p.left()+step*float64(i+1)-tx, figure.Start, p.say(slug))
-		p.textFit(small, tx, y+r+4.2, p.left()+step*float64(i+1)-tx, figure.Start, p.say("guide.left", "left", left))
+		p.SetFit(strong, tx, y+r, p.Left()+step*float64(i+1)-tx, figure.Start, p.say(slug))
+		p.SetFit(small, tx, y+r+4.2, p.Left()+step*float64(i+1)-tx, figure.Start, p.say("guide.left", "left", left))
 	}
 	return y + 2*r + 2.5
 }

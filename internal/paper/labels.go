@@ -111,7 +111,7 @@ func (p *page) label(l Label, x, y, w, h float64) {
 	if l.Code != "" {
 		side := codeSide(l.Code, min(h-1, w*0.45))
 		if side > h-0.5 || side > w*0.6 {
-			p.fault(&NoRoom{What: l.Code})
+			p.Fault(&NoRoom{What: l.Code})
 			return
 		}
 		p.code(l.Code, x+w-side, y+(h-side)/2, side)
@@ -120,31 +120,31 @@ func (p *page) label(l Label, x, y, w, h float64) {
 	room := right - x - edge
 	st := small
 	if l.Code == "" {
-		st = strong.sized(3.4) // a stake's row is read at arm's length, too
+		st = strong.Sized(3.4) // a stake's row is read at arm's length, too
 	}
-	lines := st.wrap(l.Small, room)
+	lines := st.Wrap(l.Small, room)
 	if len(lines) > 2 {
-		st, lines = st.sized(2.1), st.sized(2.1).wrap(l.Small, room)
+		st, lines = st.Sized(2.1), st.Sized(2.1).Wrap(l.Small, room)
 	}
 	if len(lines) > 3 {
 		lines = lines[:3]
 	}
-	tall := float64(len(lines)) * st.size * leading
+	tall := float64(len(lines)) * st.SizeMM * leading
 	big, parts := largest(l.Large, room, h-2*edge-tall-1)
-	if big.size < 1.9 {
-		p.fault(&NoRoom{What: l.Large})
+	if big.SizeMM < 1.9 {
+		p.Fault(&NoRoom{What: l.Large})
 		return
 	}
-	capital := big.size * 0.66 // height of figures and capitals of the font
-	deep := capital + float64(len(parts)-1)*big.size
+	capital := big.SizeMM * 0.66 // height of figures and capitals of the font
+	deep := capital + float64(len(parts)-1)*big.SizeMM
 	top := y + (h-deep-1-tall)/2
 	for i, part := range parts {
-		p.text(big, x+edge, top+capital+float64(i)*big.size, figure.Start, part)
+		p.Set(big, x+edge, top+capital+float64(i)*big.SizeMM, figure.Start, part)
 	}
 	t := top + deep + 1
 	for _, line := range lines {
-		p.textFit(st, x+edge, t+st.size, room, figure.Start, line)
-		t += st.size * leading
+		p.SetFit(st, x+edge, t+st.SizeMM, room, figure.Start, line)
+		t += st.SizeMM * leading
 	}
 }
 
@@ -159,13 +159,13 @@ func largest(t string, w, h float64) (style, []string) {
 		for i := range n {
 			parts = append(parts, string(r[i*len(r)/n:(i+1)*len(r)/n]))
 		}
-		st = strong.sized(min(h/float64(n), 11))
+		st = strong.Sized(min(h/float64(n), 11))
 		for _, part := range parts {
-			if have := st.width(part); have > w {
-				st.size *= w / have * 0.999
+			if have := st.Width(part); have > w {
+				st.SizeMM *= w / have * 0.999
 			}
 		}
-		if st.size >= 2.6 {
+		if st.SizeMM >= 2.6 {
 			break
 		}
 	}
@@ -180,12 +180,12 @@ func (p *page) cutMarks(g Grid, dx, dy float64) {
 	y1 := y0 + float64(g.Down-1)*g.StepY + g.Height
 	for i := range g.Across + 1 {
 		x := x0 + float64(i)*g.StepX
-		p.rule(x, y0-gap-long, x, y0-gap, hairMM)
-		p.rule(x, y1+gap, x, y1+gap+long, hairMM)
+		p.Rule(x, y0-gap-long, x, y0-gap, hairMM)
+		p.Rule(x, y1+gap, x, y1+gap+long, hairMM)
 	}
 	for i := range g.Down + 1 {
 		y := y0 + float64(i)*g.StepY
-		p.rule(x0-gap-long, y, x0-gap, y, hairMM)
-		p.rule(x1+gap, y, x1+gap+long, y, hairMM)
+		p.Rule(x0-gap-long, y, x0-gap, y, hairMM)
+		p.Rule(x1+gap, y, x1+gap+long, y, hairMM)
 	}
 }

@@ -4,51 +4,8 @@ import (
 	"sync"
 
 	"soakline/internal/figure"
+	"soakline/internal/leaf"
 )
-
-// moved is a pen that draws on another, scaled and moved.
-type moved struct {
-	to      figure.Pen
-	x, y, k float64
-}
-
-func (m moved) pt(p figure.Point) figure.Point {
-	return figure.Point{X: m.x + m.k*p.X, Y: m.y + m.k*p.Y}
-}
-
-func (m moved) pts(paths [][]figure.Point) [][]figure.Point {
-	out := make([][]figure.Point, len(paths))
-	for i, path := range paths {
-		for _, p := range path {
-			out[i] = append(out[i], m.pt(p))
-		}
-	}
-	return out
-}
-
-func (m moved) Begin(g figure.Group) {
-	g.ID = "" // ids are for pages, and would recur
-	if g.Clip.W > 0 {
-		a := m.pt(figure.Point{X: g.Clip.X, Y: g.Clip.Y})
-		g.Clip = figure.Rect{X: a.X, Y: a.Y, W: g.Clip.W * m.k, H: g.Clip.H * m.k}
-	}
-	m.to.Begin(g)
-}
-func (m moved) End() { m.to.End() }
-func (m moved) Line(paths [][]figure.Point, s figure.Stroke) {
-	s.WidthMM *= m.k
-	m.to.Line(m.pts(paths), s)
-}
-func (m moved) Area(rings [][]figure.Point, f figure.Fill) { m.to.Area(m.pts(rings), f) }
-func (m moved) Discs(c []figure.Point, r float64, f figure.Fill, s figure.Stroke) {
-	s.WidthMM *= m.k
-	m.to.Discs(m.pts([][]figure.Point{c})[0], r*m.k, f, s)
-}
-func (m moved) Text(t figure.Text) {
-	p := m.pt(figure.Point{X: t.X, Y: t.Y})
-	t.X, t.Y, t.SizeMM = p.X, p.Y, t.SizeMM*m.k
-	m.to.Text(t)
-}
 
 // extent is a pen that finds how much room a drawing takes.
 type extent struct {
@@ -115,5 +72,5 @@ func (p *page) fate(f figure.Fate, x, y, h float64) {
 	}
 	m := all[f]
 	k := h / tall
-	m.d.On(moved{p.Drawing, x - k*(m.e.x0+m.e.x1)/2, y - k*m.e.y1, k})
+	m.d.On(leaf.Moved{To: p.Drawing, X: x - k*(m.e.x0+m.e.x1)/2, Y: y - k*m.e.y1, K: k})
 }

@@ -63,13 +63,13 @@ func practicePages(o CardOptions) []*page {
 		}
 		p.Title = title
 		y := marginMM
-		p.text(strong.sized(7), p.left(), y+7, figure.Start, title)
+		p.Set(strong.Sized(7), p.Left(), y+7, figure.Start, title)
 		y += 11
-		y = p.paragraph(plain, p.left(), y, p.inner(), p.say("card.how", "share", o.Protocol.ConsumedFraction)) + 3
+		y = p.Paragraph(plain, p.Left(), y, p.Inner(), p.say("card.how", "share", o.Protocol.ConsumedFraction)) + 3
 		if !answers {
-			b := fieldsBlock("reader", p.inner(), field{label: p.say("field.reader"), least: 60}, field{label: p.say("field.date"), groups: []int{4, 2, 2}, sep: "-"},
+			b := fieldsBlock("reader", p.Inner(), field{label: p.say("field.reader"), least: 60}, field{label: p.say("field.date"), groups: []int{4, 2, 2}, sep: "-"},
 				field{label: p.say("card.right"), groups: []int{2}})
-			b.at(p, p.left(), y)
+			b.at(p, p.Left(), y)
 			y += b.h + 3
 		}
 		p.cardGrid(baits, y, answers)
@@ -79,10 +79,10 @@ func practicePages(o CardOptions) []*page {
 
 func (p *page) cardGrid(baits []drawnBait, top float64, answers bool) {
 	const across, down = 3, 4
-	w, h := p.inner()/across, (p.bottom()-8-top)/down
+	w, h := p.Inner()/across, (p.Bottom()-8-top)/down
 	for i, d := range baits {
-		x, y := p.left()+float64(i%across)*w, top+float64(i/across)*h
-		p.text(strong, x+1, y+5, figure.Start, fmt.Sprint(i+1))
+		x, y := p.Left()+float64(i%across)*w, top+float64(i/across)*h
+		p.Set(strong, x+1, y+5, figure.Start, fmt.Sprint(i+1))
 		r := min(w*0.3, h*0.34)
 		p.bait(d.b, x+w/2, y+h*0.4, r)
 		base := y + h - 6
@@ -91,15 +91,15 @@ func (p *page) cardGrid(baits []drawnBait, top float64, answers bool) {
 			if d.consumed {
 				slug = "card.consumed"
 			}
-			p.text(strong, x+w/2, base, figure.Middle, p.say(slug, "left", d.b.left))
+			p.Set(strong, x+w/2, base, figure.Middle, p.say(slug, "left", d.b.left))
 			continue
 		}
 		at := x + 2
 		for _, slug := range []string{"fate.present-one", "fate.consumed-one"} {
 			p.box(at, base-4.6, tickMM, tickMM)
-			p.text(small, at+tickMM+1, base, figure.Start, p.say(slug))
+			p.Set(small, at+tickMM+1, base, figure.Start, p.say(slug))
 			at += w / 2
 		}
 	}
-	p.textFit(quiet, p.left(), p.bottom(), p.inner(), figure.Start, p.say("card.foot"))
+	p.SetFit(quiet, p.Left(), p.Bottom(), p.Inner(), figure.Start, p.say("card.foot"))
 }

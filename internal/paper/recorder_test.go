@@ -43,8 +43,8 @@ func whole(t *testing.T, what string, p *page) {
 	t.Helper()
 	r := record(p)
 	const edge = 5.0 // mm that common printers cannot reach (common practice, no source)
-	if r.all.x0 < edge || r.all.y0 < edge || r.all.x1 > p.size.W-edge || r.all.y1 > p.size.H-edge {
-		t.Errorf("%s: drawn from (%.1f, %.1f) to (%.1f, %.1f) on a page of %g by %g mm", what, r.all.x0, r.all.y0, r.all.x1, r.all.y1, p.size.W, p.size.H)
+	if r.all.x0 < edge || r.all.y0 < edge || r.all.x1 > p.Size.W-edge || r.all.y1 > p.Size.H-edge {
+		t.Errorf("%s: drawn from (%.1f, %.1f) to (%.1f, %.1f) on a page of %g by %g mm", what, r.all.x0, r.all.y0, r.all.x1, r.all.y1, p.Size.W, p.Size.H)
 	}
 	for i, a := range r.texts {
 		for _, b := range r.texts[:i] {

@@ -115,7 +115,7 @@ func (s *fieldSheet) pages(id string) ([]*page, error) {
 	var out []*page
 	for i, g := range groups {
 		p := newPage(s.o.Size, s.o.Lang)
-		p.Title = id
+		p.Title, p.Record = id, id
 		s.head(p, i+1, len(groups))
 		y, rest, takers := marginMM+headMMTall, room, 0
 		for _, b := range g {
@@ -140,8 +140,8 @@ func (s *fieldSheet) pages(id string) ([]*page, error) {
 
 // head is the top of a page: code, identifier in letters, where and what.
 func (s *fieldSheet) head(p *page, n, of int) {
-	x, y := p.left(), marginMM
-	right := p.right()
+	x, y := p.Left(), marginMM
+	right := p.Right()
 	if s.r.ID != "" {
 		side := codeSide(s.r.ID, codeMM)
 		p.code(s.r.ID, x-2, y-1.5, side)
@@ -160,56 +160,56 @@ func (s *fieldSheet) head(p *page, n, of int) {
 	if s.r.Control {
 		note = strings.TrimSpace(s.say("sheet.control") + "  " + note)
 	}
-	p.textFit(smallBold, right, y+2.6, right-x, figure.End, note)
+	p.SetFit(smallBold, right, y+2.6, right-x, figure.End, note)
 	p.ident(s.r.ID, x, y+9.6, right-x, 7.5)
 	base := y + 15.5
 	if where := join(s.r.Site, s.r.Habitat); where != "" {
-		p.textFit(strong.sized(4), x, y+15, right-x, figure.Start, where)
+		p.SetFit(strong.Sized(4), x, y+15, right-x, figure.Start, where)
 		base = y + 19.2
 	}
-	p.textFit(small, x, base, right-x, figure.Start, join(s.protocol(), s.r.Season, s.r.Team))
+	p.SetFit(small, x, base, right-x, figure.Start, join(s.protocol(), s.r.Season, s.r.Team))
 }
 
 // ident sets the identifier, never cut: smaller until it fits, else an error.
 func (p *page) ident(id string, x, base, w, size float64) {
 	if id == "" {
 		label := p.say("row-blank")
-		p.text(strong.sized(4), x, base, figure.Start, label)
-		p.rule(x+strong.sized(4).width(label)+2, base+0.5, x+min(w, 110), base+0.5, boxMM)
+		p.Set(strong.Sized(4), x, base, figure.Start, label)
+		p.Rule(x+strong.Sized(4).Width(label)+2, base+0.5, x+min(w, 110), base+0.5, boxMM)
 		return
 	}
-	st := strong.sized(size)
+	st := strong.Sized(size)
 	t := p.say("row", "id", id)
-	if have := st.width(t); have > w {
-		st.size *= w / have * 0.999
+	if have := st.Width(t); have > w {
+		st.SizeMM *= w / have * 0.999
 	}
-	if st.size < 2.6 {
-		p.fault(&NoRoom{What: id})
+	if st.SizeMM < 2.6 {
+		p.Fault(&NoRoom{What: id})
 		return
 	}
-	p.text(st, x, base, figure.Start, t)
+	p.Set(st, x, base, figure.Start, t)
 }
 
 // foot is the bottom of a page: cautions, identifier, code.
 func (s *fieldSheet) foot(p *page) {
-	y := p.bottom() - footMMTall
-	right := p.right()
-	p.rule(p.left(), y+1.2, right, y+1.2, hairMM)
+	y := p.Bottom() - footMMTall
+	right := p.Right()
+	p.Rule(p.Left(), y+1.2, right, y+1.2, hairMM)
 	if s.r.ID != "" {
 		side := codeSide(s.r.ID, codeMM)
-		p.code(s.r.ID, right-side+2, p.bottom()-side+1.5, side)
+		p.code(s.r.ID, right-side+2, p.Bottom()-side+1.5, side)
 		right -= side + 2
 	}
-	st := small.sized(2.45)
+	st := small.Sized(2.45)
 	text := s.say("caution.field")
-	for st.tall(text, right-p.left()) > footMMTall-7.5 && st.size > 2.1 {
-		st.size -= 0.05
+	for st.Tall(text, right-p.Left()) > footMMTall-7.5 && st.SizeMM > 2.1 {
+		st.SizeMM -= 0.05
 	}
-	if st.tall(text, right-p.left()) > footMMTall-7.5 {
-		p.fault(&NoRoom{What: text})
+	if st.Tall(text, right-p.Left()) > footMMTall-7.5 {
+		p.Fault(&NoRoom{What: text})
 	}
-	p.paragraph(st, p.left(), y+2.2, right-p.left(), text)
-	p.ident(s.r.ID, p.left(), p.bottom()-0.4, right-p.left(), 4.6)
+	p.Paragraph(st, p.Left(), y+2.2, right-p.Left(), text)
+	p.ident(s.r.ID, p.Left(), p.Bottom()-0.4, right-p.Left(), 4.6)
 }
 
 func join(parts ...string) string {
@@ -348,21 +348,21 @@ func (s *fieldSheet) whyNot() block {
 	const tick = 4.6
 	return block{what: label, h: tick + 2.2, draw: func(p *page, y, _ float64) {
 		st := small
-		room := s.inner() - st.width(label) - 3
+		room := s.inner() - st.Width(label) - 3
 		need := 0.0
 		for _, o := range options {
-			need += tick + 1 + st.width(o) + 2.4
+			need += tick + 1 + st.Width(o) + 2.4
 		}
 		if need > room {
-			st.size *= room / need
+			st.SizeMM *= room / need
 		}
-		x := p.left()
-		p.text(small, x, y+tick-1.1, figure.Start, label)
-		x += small.width(label) + 3
+		x := p.Left()
+		p.Set(small, x, y+tick-1.1, figure.Start, label)
+		x += small.Width(label) + 3
 		for _, o := range options {
 			p.box(x, y, tick, tick)
-			p.text(st, x+tick+1, y+tick-1.1, figure.Start, o)
-			x += tick + 1 + st.width(o) + 2.4
+			p.Set(st, x+tick+1, y+tick-1.1, figure.Start, o)
+			x += tick + 1 + st.Width(o) + 2.4
 		}
 	}}
 }
@@ -372,14 +372,14 @@ func (s *fieldSheet) stakeBoxes(n int) block {
 	const per, h = 13, 8.6
 	lines := (n + per - 1) / per
 	key := s.say("stakes.key")
-	keyH := small.tall(key, s.inner())
+	keyH := small.Tall(key, s.inner())
 	return block{what: key, h: keyH + float64(lines)*h + 1.6, draw: func(p *page, y, _ float64) {
-		y = p.paragraph(small, p.left(), y-0.4, s.inner(), key) + 0.4
+		y = p.Paragraph(small, p.Left(), y-0.4, s.inner(), key) + 0.4
 		w := s.inner() / per
 		for i := range n {
-			x, t := p.left()+float64(i%per)*w, y+float64(i/per)*h
+			x, t := p.Left()+float64(i%per)*w, y+float64(i/per)*h
 			p.box(x, t, w, h)
-			p.text(quietest, x+0.8, t+2.5, figure.Start, strconv.Itoa(i+1))
+			p.Set(quietest, x+0.8, t+2.5, figure.Start, strconv.Itoa(i+1))
 		}
 	}}
 }
@@ -399,16 +399,16 @@ func (s *fieldSheet) sketch() block {
 		bottom := y + h - 1.5
 		if h > 110 {
 			bottom = y + 85
-			p.text(heading, p.left(), bottom+8, figure.Start, s.say("head.notes"))
+			p.Set(heading, p.Left(), bottom+8, figure.Start, s.say("head.notes"))
 			for line := bottom + 19; line < y+h-1; line += 9.5 {
-				p.rule(p.left(), line, p.right(), line, hairMM)
+				p.Rule(p.Left(), line, p.Right(), line, hairMM)
 			}
 		}
-		p.box(p.left(), y, s.inner(), bottom-y)
+		p.box(p.Left(), y, s.inner(), bottom-y)
 		ticks := fieldsBlock("side", s.inner()-4,
 			field{label: s.say("field.stake-1"), options: []string{s.say("side.left"), s.say("side.right"), s.say("side.near"), s.say("side.far")}})
-		ticks.at(p, p.left()+2, y+1.5)
-		p.textFit(small, p.right()-2, y+1.5+smallMM, s.inner()/3, figure.End, s.say("field.north"))
+		ticks.at(p, p.Left()+2, y+1.5)
+		p.SetFit(small, p.Right()-2, y+1.5+smallMM, s.inner()/3, figure.End, s.say("field.north"))
 	}}
 	return section(s.say("head.sketch"), s.say("head.sketch-remark"), drawing)
 }

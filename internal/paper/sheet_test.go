@@ -74,8 +74,8 @@ func TestSheetsAreWhole(t *testing.T) {
 			return // a third longer than any language; see TestNoStrayStrings
 		}
 		for i, p := range pages {
-			if p.err != nil {
-				t.Errorf("%s page %d: %v", name, i+1, p.err)
+			if p.Err != nil {
+				t.Errorf("%s page %d: %v", name, i+1, p.Err)
 			}
 			whole(t, fmt.Sprintf("%s page %d", name, i+1), p)
 		}
@@ -117,7 +117,7 @@ func TestHalfASheetTells(t *testing.T) {
 				}
 				// Torn across halfway between the two codes, both halves still tell.
 				tear := (codes.y0 + codes.y1) / 2
-				least := 0.5 * (p.size.H - 60) / float64(o.PerPage)
+				least := 0.5 * (p.Size.H - 60) / float64(o.PerPage)
 				if codes.y1-codes.y0 < least || letters.y0 > tear || letters.y1 < tear {
 					t.Errorf("%s page %d: row %s is coded at %.0f and %.0f mm, in letters at %.0f and %.0f", name, i+1, row.ID, codes.y0, codes.y1, letters.y0, letters.y1)
 				}
@@ -162,7 +162,7 @@ func TestStakesInOrder(t *testing.T) {
 	at := map[string][]figure.Text{}
 	for _, p := range pages {
 		for _, x := range record(p).texts {
-			if x.SizeMM == quietest.size {
+			if x.SizeMM == quietest.SizeMM {
 				at[x.S] = append(at[x.S], x)
 			}
 		}
@@ -226,8 +226,8 @@ func TestLongNames(t *testing.T) {
 			}
 			for _, p := range pages {
 				whole(t, string(lv), p)
-				if p.err != nil {
-					t.Error(p.err)
+				if p.Err != nil {
+					t.Error(p.Err)
 				}
 			}
 			found := 0

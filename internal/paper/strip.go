@@ -21,15 +21,17 @@ func stripPages(o SheetOptions) ([]*page, error) {
 		s := fieldSheet{o: o, r: rows[0]}
 		y := p.stripTop(&s)
 		foot := 13.0
-		h := (p.bottom() - foot - y) / float64(o.PerPage)
+		h := (p.Bottom() - foot - y) / float64(o.PerPage)
 		for i, r := range rows {
 			s := fieldSheet{o: o, r: r}
+			p.Record = r.ID
 			s.strip(p, y+float64(i)*h, h)
 		}
+		p.Record = ""
 		text := p.say("sheet.order") + " " + p.say("caution.field")
-		st := small.sized(2.3)
-		if y := p.paragraph(st, p.left(), p.bottom()-foot+2, p.inner(), text); y > p.size.H-5 {
-			p.fault(&NoRoom{What: text})
+		st := small.Sized(2.3)
+		if y := p.Paragraph(st, p.Left(), p.Bottom()-foot+2, p.Inner(), text); y > p.Size.H-5 {
+			p.Fault(&NoRoom{What: text})
 		}
 		p.Title = join(ids(rows)...)
 		pages = append(pages, p)
@@ -49,7 +51,7 @@ func ids(rows []Row) []string {
 func (p *page) stripTop(s *fieldSheet) float64 {
 	y := marginMM
 	if s.o.Invented {
-		p.text(smallBold, p.right(), y+1.5, figure.End, s.o.Lang.Say("invented", nil))
+		p.Set(smallBold, p.Right(), y+1.5, figure.End, s.o.Lang.Say("invented", nil))
 		y += 3
 	}
 	b := fieldsBlock("top", s.inner(),
@@ -64,18 +66,18 @@ func (p *page) stripTop(s *fieldSheet) float64 {
 // strip is one row on a page of several.
 func (s *fieldSheet) strip(p *page, y, h float64) {
 	n := s.baits()
-	p.rule(p.left(), y, p.right(), y, boxMM*1.6)
-	x, right := p.left(), p.right()
+	p.Rule(p.Left(), y, p.Right(), y, boxMM*1.6)
+	x, right := p.Left(), p.Right()
 	if s.r.ID != "" {
 		side := codeSide(s.r.ID, 17.4)
 		p.code(s.r.ID, x-2, y+0.4, side)
 		p.code(s.r.ID, right-side+2, y+h-side-0.4, side)
 		p.ident(s.r.ID, x+side, y+6.4, 60, 5)
-		p.textFit(plain, x+side+62, y+6.2, right-x-side-62, figure.Start, join(s.r.Site, s.r.Habitat))
+		p.SetFit(plain, x+side+62, y+6.2, right-x-side-62, figure.Start, join(s.r.Site, s.r.Habitat))
 		x += side
 	} else {
 		p.ident("", x, y+6.4, 60, 5)
-		p.textFit(plain, x+114, y+6.2, right-x-114, figure.Start, join(s.r.Site, s.r.Habitat))
+		p.SetFit(plain, x+114, y+6.2, right-x-114, figure.Start, join(s.r.Site, s.r.Habitat))
 	}
 	fs := []field{}
 	if s.r.Site == "" {
@@ -85,7 +87,7 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 		countField(s.say("field.stakes-out"), n))
 	t := y + 7.6
 	t = p.flow(x, t, right-x, fs)
-	x = p.left()
+	x = p.Left()
 	full := right - x
 	for k, c := range s.o.Protocol.Checks {
 		due := hours(c.SoakH)
@@ -106,12 +108,12 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 		s.write("field.first-position", s.r.FirstPosition, 40), s.write("field.last-position", "", 40)})
 	limit := y + h - 5.5
 	if rest := limit - t; rest > 24 { // two rows on a page: room for landmarks
-		p.text(smallBold, x, t+smallMM+0.6, figure.Start, s.say("head.sketch"))
-		p.textFit(small, x+smallBold.width(s.say("head.sketch"))+2, t+smallMM+0.6, full-side-smallBold.width(s.say("head.sketch"))-4, figure.Start, s.say("head.sketch-remark"))
+		p.Set(smallBold, x, t+smallMM+0.6, figure.Start, s.say("head.sketch"))
+		p.SetFit(small, x+smallBold.Width(s.say("head.sketch"))+2, t+smallMM+0.6, full-side-smallBold.Width(s.say("head.sketch"))-4, figure.Start, s.say("head.sketch-remark"))
 		p.box(x, t+5, full-side-2, rest-6)
 	}
 	if t > limit+1+1e-6 {
-		p.fault(&NoRoom{What: join(s.r.ID, s.say("sheet.several"))})
+		p.Fault(&NoRoom{What: join(s.r.ID, s.say("sheet.several"))})
 	}
 }
 

@@ -70,12 +70,7 @@ type Figure struct {
 // Figures gives every drawing of a report as SVG, PNG at 300 dpi and PDF, all
 // three the same drawing. Its PDFs carry the date of the last row set out.
 func Figures(in Input) ([]Figure, error) {
-	last := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
-	for i := range in.Deployments {
-		if at := in.Deployments[i].SetOut.At; at.After(last) {
-			last = at
-		}
-	}
+	last := lastSetOut(in)
 	var out []Figure
 	for _, p := range pictures(in) {
 		d, err := p.draw(figure.Frame{ID: p.id, WidthMM: printWidthMM, Look: figure.Print})
@@ -86,11 +81,22 @@ func Figures(in Input) ([]Figure, error) {
 		if err != nil {
 			return nil, fmt.Errorf("drawing %s: %w", p.id, err)
 		}
-		pdf, err := d.PDF(last.UTC(), string(in.Lang))
+		pdf, err := d.PDF(last, string(in.Lang))
 		if err != nil {
 			return nil, fmt.Errorf("drawing %s: %w", p.id, err)
 		}
 		out = append(out, Figure{p.id + ".svg", d.SVG()}, Figure{p.id + ".png", png}, Figure{p.id + ".pdf", pdf})
 	}
 	return out, nil
+}
+
+// lastSetOut is the date that a report's files carry: that of the last row.
+func lastSetOut(in Input) time.Time {
+	last := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+	for i := range in.Deployments {
+		if at := in.Deployments[i].SetOut.At; at.After(last) {
+			last = at
+		}
+	}
+	return last.UTC()
 }

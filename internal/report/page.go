@@ -105,10 +105,9 @@ type change struct {
 	Turns      bool
 }
 
-// Page writes the report as one HTML file with everything in it.
-func Page(in Input) ([]byte, error) {
-	l := in.Lang
-	v := view{Input: in, CSS: template.CSS(pageCSS), Answer: Answers(l, in.Compare), Done: done(in)}
+// viewOf puts everything but the drawings into words.
+func viewOf(in Input) view {
+	v := view{Input: in, Answer: Answers(in.Lang, in.Compare), Done: done(in)}
 	v.Flow, v.LeftOut = flow(in)
 	v.Blocks, v.Open, v.Answered, v.Notes = findings(in)
 	v.Changes, v.ChangesSummary = changes(in)
@@ -116,9 +115,17 @@ func Page(in Input) ([]byte, error) {
 	v.Numbers = NumbersOf(in.Compare)
 	if in.Compare != nil {
 		for _, m := range in.Compare.Messages {
-			v.Messages = append(v.Messages, m.In(l))
+			v.Messages = append(v.Messages, m.In(in.Lang))
 		}
 	}
+	return v
+}
+
+// Page writes the report as one HTML file with everything in it.
+func Page(in Input) ([]byte, error) {
+	l := in.Lang
+	v := viewOf(in)
+	v.CSS = template.CSS(pageCSS)
 	if err := v.figures(); err != nil {
 		return nil, err
 	}
@@ -322,12 +329,7 @@ func (v *view) rowList() error {
 			order[d.Site] = at
 			v.Sites = append(v.Sites, siteRows{Site: d.Site})
 		}
-		p, known := v.Protocols[d.Protocol]
-		if !known {
-			p = v.Usual
-		}
-		row := RowPicture(v.Lang, d, p.CountsAsConsumed, false)
-		drawing, err := figure.DrawRowCompact(row, figure.Frame{ID: "row" + strconv.Itoa(i), WidthMM: figure.ScreenMM(330), Look: figure.Screen})
+		drawing, err := figure.DrawRowCompact(v.listRow(d), figure.Frame{ID: "row" + strconv.Itoa(i), WidthMM: figure.ScreenMM(330), Look: figure.Screen})
 		if err != nil {
 			return err
 		}
@@ -336,6 +338,15 @@ func (v *view) rowList() error {
 	}
 	sort.SliceStable(v.Sites, func(i, j int) bool { return v.Sites[i].Site < v.Sites[j].Site })
 	return nil
+}
+
+// listRow is a row's drawing in the list of rows.
+func (v *view) listRow(d *assay.Deployment) figure.Row {
+	p, known := v.Protocols[d.Protocol]
+	if !known {
+		p = v.Usual
+	}
+	return RowPicture(v.Lang, d, p.CountsAsConsumed, false)
 }
 
 func dateOf(m assay.Moment) string {

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"golang.org/x/net/html"
@@ -19,8 +20,24 @@ import (
 	"soakline/internal/words"
 )
 
-// input is the report of the invented season.
+// inputs are kept: a comparison takes longer than the tests of its pages.
+var inputs sync.Map
+
+// input is the report of the invented season, the caller's own to change.
 func input(t testing.TB, l words.Language) Input {
+	t.Helper()
+	if in, ok := inputs.Load(l); ok {
+		in := in.(Input)
+		in.Deployments = slices.Clone(in.Deployments)
+		return in
+	}
+	in := makeInput(t, l)
+	inputs.Store(l, in)
+	in.Deployments = slices.Clone(in.Deployments)
+	return in
+}
+
+func makeInput(t testing.TB, l words.Language) Input {
 	t.Helper()
 	ds := demo.Make(demo.DefaultSeed).Clean()
 	findings := quality.Judge(ds, quality.Context{})

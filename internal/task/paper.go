@@ -2,6 +2,7 @@ package task
 
 import (
 	"errors"
+	"fmt"
 	"strconv"
 	"time"
 
@@ -136,11 +137,24 @@ func paperRefusal(err error) error {
 	var room *paper.NoRoom
 	switch {
 	case errors.As(err, &glyph):
-		return &Refused{Slug: "paper.no-glyph", With: map[string]any{"letters": string(glyph.Runes), "text": glyph.Text}}
+		slug, with := "paper.no-glyph", map[string]any{"letters": letters(glyph.Runes), "text": glyph.Text}
+		if glyph.Record != "" {
+			slug, with["id"] = "paper.no-glyph-row", glyph.Record
+		}
+		return &Refused{Slug: slug, With: with}
 	case errors.As(err, &code):
 		return &Refused{Slug: "paper.no-code", With: map[string]any{"text": code.Text}}
 	case errors.As(err, &room):
 		return &Refused{Slug: "paper.no-room", With: map[string]any{"what": room.What}}
 	}
 	return err
+}
+
+// letters writes letters with their numbers, since a screen may not show them.
+func letters(rs []rune) []string {
+	out := make([]string, len(rs))
+	for i, r := range rs {
+		out[i] = fmt.Sprintf("%c (U+%04X)", r, r)
+	}
+	return out
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"soakline/internal/compare"
+	"soakline/internal/leaf"
 	"soakline/internal/rates"
 	"soakline/internal/report"
 	"soakline/internal/words"
@@ -16,7 +17,8 @@ import (
 type ReportOptions struct {
 	Lang      words.Language
 	Version   string
-	Title     string // empty for the logbook's, or a plain one
+	Title     string    // empty for the logbook's, or a plain one
+	Size      leaf.Size // of paper, of a report as PDF; A4 where it is left out
 	By        string
 	Level     float64
 	Bootstrap int // −1: 999 where there are fewer than 30 sites, else none
@@ -89,7 +91,21 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	return in, nil
 }
 
-// WriteReport writes a report as one HTML file, and where figures names a
+// reportFile is a report in the kind that the file's name ends in.
+func reportFile(in report.Input, o ReportOptions, out string) ([]byte, error) {
+	if strings.EqualFold(filepath.Ext(out), ".pdf") {
+		size := o.Size
+		if size.W == 0 {
+			size = leaf.A4
+		}
+		b, err := report.PDF(in, size)
+		return b, paperRefusal(err)
+	}
+	return report.Page(in)
+}
+
+// WriteReport writes a report as one file, PDF where its name ends in .pdf,
+// else HTML, and where figures names a
 // folder, each of its drawings there as SVG, PNG and PDF. The report takes the
 // place of an earlier one; a folder must be new or empty.
 func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures string) error {
@@ -102,7 +118,7 @@ func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures s
 	if err != nil {
 		return err
 	}
-	page, err := report.Page(*in)
+	page, err := reportFile(*in, o, out)
 	if err != nil {
 		return err
 	}
