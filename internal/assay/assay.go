@@ -134,6 +134,7 @@ type Deployment struct {
 	TemperatureC, Salinity        Maybe[float64]
 	VisibilityM                   Maybe[float64]
 	Notes                         string
+	GlobalID, Licence             string            // of a record that was published elsewhere; kept as they came
 	Covariates                    map[string]string // further columns, as written
 	Where                         Place
 	ColumnsAsWritten              map[string]string // canonical column -> heading in the file; shared between records

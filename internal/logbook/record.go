@@ -138,6 +138,9 @@ var (
 	kindForm = regexp.MustCompile(`^[a-z][a-z0-9_-]{0,39}$`)
 )
 
+// IsKey says whether a text has the form of a record's key.
+func IsKey(s string) bool { return keyForm.MatchString(s) }
+
 // checkText refuses what PostgreSQL cannot hold, so that a laptop's logbook
 // can always be sent on.
 func checkText(what, s string, max int) error {

@@ -172,7 +172,7 @@ func (h *hidden) apply(d *assay.Deployment, out *row) {
 	if s.rule.Why != "" && !h.spills(s.rule.Why) {
 		out.Generalised += ": " + s.rule.Why
 	}
-	out.Withheld = "exact position, name of the site, names of the rows, notes, bearing and further columns"
+	out.withhold("exact position, name of the site, names of the rows, notes, bearing and further columns")
 }
 
 // inMetadata refuses metadata that tell a sensitive place: somebody wrote them,
@@ -195,20 +195,24 @@ func (h *hidden) quiet(d *assay.Deployment, out *row) {
 	const said = "texts that tell a sensitive place"
 	for _, text := range []*string{&d.Programme, &d.Season, &d.Team, &d.BaitKind, &d.BaitBatch, &d.Observers, &d.Notes} {
 		if h.spills(*text) {
-			*text, out.Withheld = "", said
+			*text = ""
+			out.withhold(said)
 		}
 	}
 	if h.spills(d.Habitat) {
-		d.Habitat, out.Withheld = "withheld", said
+		d.Habitat = "withheld"
+		out.withhold(said)
 	}
 	for n, v := range d.Covariates {
 		if h.spills(v) || h.spills(n) {
-			d.Covariates, out.Withheld = cloneWithout(d.Covariates, n), said
+			d.Covariates = cloneWithout(d.Covariates, n)
+			out.withhold(said)
 		}
 	}
 	for i := range d.Checks { // the slice is the copy's own: see people.apply
 		if h.spills(d.Checks[i].Reader) {
-			d.Checks[i].Reader, out.Withheld = "", said
+			d.Checks[i].Reader = ""
+			out.withhold(said)
 		}
 	}
 }

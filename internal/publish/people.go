@@ -17,7 +17,6 @@ type people struct {
 	by       map[string]*Person // every spelling, lower case
 	withheld map[string]bool    // names that were taken out
 	notes    int                // notes withheld because a name stands in them
-	all      bool               // everybody may be named: an archive read back, not written
 	secret   []string           // names that may stand nowhere, lower case
 }
 
@@ -88,9 +87,6 @@ func (p *people) split(cell string) []string {
 // cell is a cell of names as published: as written where everybody in it agreed
 // and is credited as written.
 func (p *people) cell(cell string) string {
-	if p.all {
-		return cell
-	}
 	names := p.split(cell)
 	var out []string
 	same := true
@@ -131,6 +127,11 @@ func (p *people) eachName(d *assay.Deployment, do func(name string, who *Person)
 // gave it under a stricter licence, or not before a later day.
 func (p *people) forbids(d *assay.Deployment, m *Metadata) (slug string, with map[string]any) {
 	ours, _ := licenceOf(m.Licence)
+	if theirs, ok := licenceOf(d.Licence); d.Licence != "" && !ok {
+		return "publish.left-licence-other", map[string]any{"licence": d.Licence}
+	} else if ok && theirs.strict > ours.strict {
+		return "publish.left-licence", map[string]any{"licence": theirs.ID, "ours": ours.ID}
+	}
 	p.eachName(d, func(_ string, who *Person) {
 		if who == nil {
 			return
@@ -147,21 +148,27 @@ func (p *people) forbids(d *assay.Deployment, m *Metadata) (slug string, with ma
 
 // apply takes out of a copy of a record whoever may not be named.
 func (p *people) apply(d *assay.Deployment, out *row) {
-	d.Observers = p.cell(d.Observers)
+	before := d.Observers
+	if d.Observers = p.cell(before); d.Observers != before {
+		out.withhold("names of people")
+	}
 	if len(d.Checks) > 0 {
 		d.Checks = slices.Clone(d.Checks)
 		for i := range d.Checks {
-			d.Checks[i].Reader = p.cell(d.Checks[i].Reader)
+			before := d.Checks[i].Reader
+			if d.Checks[i].Reader = p.cell(before); d.Checks[i].Reader != before {
+				out.withhold("names of people")
+			}
 		}
 	}
 	if p.spills(d.Notes) {
 		d.Notes = ""
-		out.Withheld = "notes that name a person"
+		out.withhold("notes that name a person")
 	}
 	for n, v := range d.Covariates {
 		if p.spills(v) {
 			d.Covariates = cloneWithout(d.Covariates, n)
-			out.Withheld = "notes that name a person"
+			out.withhold("notes that name a person")
 		}
 	}
 }
@@ -178,7 +185,7 @@ func cloneWithout(m map[string]string, name string) map[string]string {
 
 // spills says whether a text holds the name of somebody who may not be named.
 func (p *people) spills(text string) bool {
-	if p.all || text == "" || len(p.secret) == 0 {
+	if text == "" || len(p.secret) == 0 {
 		return false
 	}
 	lower := strings.ToLower(text)

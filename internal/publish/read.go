@@ -30,11 +30,8 @@ const (
 
 // Archive is a Darwin Core Archive as read.
 type Archive struct {
-	// Rows are the canonical values of each row, in the archive's order, where
-	// the archive holds them (one of ours does). Their event identifiers stand
-	// in Events.
-	Rows   []map[string]string
-	Events []string
+	// Rows are those of an archive of ours, in its order; nil for any other.
+	Rows []Row
 	// Header and Lines are the events of any other archive under the names of
 	// their terms, with one column more for each type of measurement; nil where
 	// Rows are given.
@@ -307,8 +304,9 @@ func (a *archive) events(m *metafile) (*Archive, error) {
 		for i := range m.Core.Fields {
 			v[out.Header[i]] = m.Core.Fields[i].cell(cells)
 		}
-		if row := ours(v); row != nil {
-			out.Rows, out.Events = append(out.Rows, row), append(out.Events, v["eventID"])
+		if values := ours(v); values != nil {
+			out.Rows = append(out.Rows, Row{Values: values, Event: v["eventID"], Licence: licenceAt(v["license"]),
+				Partial: v["dataGeneralizations"] != "" || v["informationWithheld"] != "", Line: len(out.Rows) + 1})
 			return nil
 		}
 		if out.Rows != nil {
@@ -403,50 +401,16 @@ func (a *archive) measurements(t *metatable, out *Archive, line map[string]int) 
 	})
 }
 
-// Tables gives what was read as CSV files that intake reads, by name: the
-// canonical deployments, stakes and sightings of one of ours, else the events.
-func (x *Archive) Tables() (map[string][]byte, error) {
-	if x.Rows == nil {
-		lines := [][]string{x.Header}
-		for _, l := range x.Lines {
-			for len(l) < len(x.Header) {
-				l = append(l, "")
-			}
-			lines = append(lines, l)
+// Table gives the events of an archive made elsewhere as one CSV that intake reads.
+func (x *Archive) Table() ([]byte, error) {
+	lines := [][]string{x.Header}
+	for _, l := range x.Lines {
+		for len(l) < len(x.Header) {
+			l = append(l, "")
 		}
-		b, err := csvBytes(lines)
-		return map[string][]byte{"event.csv": b}, err
+		lines = append(lines, l)
 	}
-	in := Input{}
-	for _, v := range x.Rows {
-		d, faults := sheet.Deployment(v)
-		if faults != nil {
-			return nil, refuse("archive-unreadable", "said", v["deployment_id"])
-		}
-		in.Deployments = append(in.Deployments, d)
-	}
-	r := &release{in: &in, single: true, m: &in.Metadata, people: newPeople(&in), hidden: &hidden{}, ids: x.Events}
-	r.people.all = true
-	for i := range in.Deployments {
-		r.keep, r.names = append(r.keep, i), append(r.names, in.Deployments[i].ID)
-	}
-	r.chooseColumns()
-	out := map[string][]byte{}
-	for _, t := range r.resources() {
-		if t.name != "deployments" && t.name != "stakes" && t.name != "sightings" {
-			continue
-		}
-		lines := [][]string{t.header()}
-		if err := t.each(func(cells []string) error { lines = append(lines, append([]string(nil), cells...)); return nil }); err != nil {
-			return nil, err
-		}
-		b, err := csvBytes(lines)
-		if err != nil {
-			return nil, err
-		}
-		out[t.name+".csv"] = b
-	}
-	return out, nil
+	return csvBytes(lines)
 }
 
 func csvBytes(lines [][]string) ([]byte, error) {

@@ -39,6 +39,16 @@ type row struct {
 	findings          []assay.Finding
 }
 
+// withhold says what of the row is not told, each thing once.
+func (d *row) withhold(what string) {
+	switch {
+	case d.Withheld == "":
+		d.Withheld = what
+	case !strings.Contains(d.Withheld, what):
+		d.Withheld += " | " + what
+	}
+}
+
 func (r *release) say(slug string, pairs ...any) {
 	with := map[string]any{}
 	for i := 0; i+1 < len(pairs); i += 2 {
@@ -132,7 +142,10 @@ func (r *release) identify() {
 			name = r.hidden.rowName(d)
 		}
 		id := "urn:uuid:" + d.Key
-		if d.Key == "" {
+		switch {
+		case d.GlobalID != "" && !r.hidden.is(d) && !r.hidden.spills(d.GlobalID):
+			id = clean(d.GlobalID) // given elsewhere, and kept
+		case d.Key == "":
 			id = r.prefix() + join("row", d.Programme, d.Team, d.Season, r.hidden.siteName(d), name)
 		}
 		seen[id]++
@@ -170,7 +183,7 @@ func join(parts ...string) string {
 func (r *release) row(k int) row {
 	from := &r.in.Deployments[r.keep[k]]
 	d := *from
-	d.ID, d.Key = r.names[k], ""
+	d.ID, d.Key, d.GlobalID, d.Licence = r.names[k], "", "", ""
 	out := row{Deployment: &d, Event: r.ids[k], findings: r.findings[quality.Record(from)]}
 	r.people.apply(&d, &out)
 	r.hidden.apply(&d, &out)

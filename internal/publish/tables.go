@@ -183,7 +183,9 @@ func (r *release) below(x resource, do func(d row, key string, write func([]stri
 func (r *release) identifiers() resource {
 	x := resource{name: "identifiers", about: "The identifier of each row that is the same in every version and in the archive", key: []string{""}, fields: []field{
 		{name: "event_id", kind: "string", about: "eventID of the row in the archive", required: true, iri: namespaces["dwc"] + "eventID"},
+		{name: "licence", kind: "string", about: "SPDX identifier of the licence", required: true, iri: namespaces["dcterms"] + "license"},
 		{name: "position_generalised", kind: "string", about: "what was done to the position; empty for nothing", iri: namespaces["dwc"] + "dataGeneralizations"},
+		{name: "withheld", kind: "string", about: "what of the row is not told; empty for nothing", iri: namespaces["dwc"] + "informationWithheld"},
 		{name: "declared", kind: "string", about: "deviations and answered questions", iri: namespaces["dwc"] + "eventRemarks"},
 	}}
 	return r.below(x, func(d row, key string, write func([]string) error) error {
@@ -191,7 +193,7 @@ func (r *release) identifiers() resource {
 		for _, c := range d.Checks {
 			said = append(said, r.remarks(d, c.Number)...)
 		}
-		return write([]string{key, d.Event, d.Generalised, joined(said)})
+		return write([]string{key, d.Event, r.licence.ID, d.Generalised, d.Withheld, joined(said)})
 	})
 }
 

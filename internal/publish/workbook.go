@@ -13,6 +13,11 @@ import (
 // beyond it a spreadsheet program is of no use, and memory is.
 const workbookRows = 20000
 
+// The first sheet and its first line, by which a workbook of ours is known.
+const dictionarySheet = "dictionary"
+
+var dictionaryHead = []string{"table", "column", "type", "unit", "values", "meaning"}
+
 // workbook writes all tables into one workbook, the dictionary first. Texts
 // stand in cells typed as text, so that none is ever run as a formula.
 func (w *writer) workbook() error {
@@ -23,17 +28,17 @@ func (w *writer) workbook() error {
 	f := excelize.NewFile()
 	defer f.Close()
 	tables := w.r.resources()
-	if err := f.SetSheetName("Sheet1", "dictionary"); err != nil {
+	if err := f.SetSheetName("Sheet1", dictionarySheet); err != nil {
 		return err
 	}
-	dictionary := [][]any{{"table", "column", "type", "unit", "values", "meaning"}}
+	dictionary := [][]any{texts(dictionaryHead)}
 	for _, t := range tables {
 		dictionary = append(dictionary, []any{t.name, "", "", "", "", t.about})
 		for _, c := range t.fields {
 			dictionary = append(dictionary, []any{t.name, c.name, c.kind, c.unit, list(c.words), c.about})
 		}
 	}
-	err := fill(f, "dictionary", func(write func([]any) error) error {
+	err := fill(f, dictionarySheet, func(write func([]any) error) error {
 		for _, line := range dictionary {
 			if err := write(line); err != nil {
 				return err
@@ -84,8 +89,8 @@ func texts(cells []string) []any {
 	return out
 }
 
-// typed gives numbers as numbers where the number reads back as the same text,
-// and everything else as text.
+// typed gives numbers as numbers where the number reads back as the same text
+// (spreadsheets keep 15 digits), and everything else as text.
 func typed(t resource, cells []string) []any {
 	out := make([]any, len(cells))
 	for i, c := range cells {
@@ -95,7 +100,7 @@ func typed(t resource, cells []string) []any {
 			continue
 		}
 		if k := t.fields[i].kind; k == "number" || k == "integer" {
-			if x, err := strconv.ParseFloat(c, 64); err == nil && strconv.FormatFloat(x, 'f', -1, 64) == c {
+			if x, err := strconv.ParseFloat(c, 64); err == nil && len(c) <= 15 && strconv.FormatFloat(x, 'f', -1, 64) == c {
 				out[i] = x
 			}
 		}

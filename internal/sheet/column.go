@@ -121,6 +121,8 @@ var columns = []Column{
 	{Name: "notes", Table: Wide, Kind: Text, Terms: []string{"eventRemarks", "fieldNotes"}},
 	{Name: "fates_at_check{K}", Table: Wide, Kind: Fates, Kept: true},
 	{Name: "sightings", Table: Wide, Kind: Seen, Kept: true},
+	{Name: "global_id", Table: Wide, Kind: Text, Kept: true}, // given elsewhere, kept in every publication
+	{Name: "licence", Table: Wide, Kind: Text, Kept: true},   // under which it came from elsewhere
 
 	{Name: "deployment_id", Table: Checks, Kind: Text, Required: true},
 	{Name: "check", Table: Checks, Kind: Count, Min: 1, Max: 99, Required: true},

@@ -75,6 +75,7 @@ func Deployment(values map[string]string) (assay.Deployment, []*Fault) {
 		Control: assay.Control(r.word("control")), Practice: r.flag("practice"), NearOtherHabitat: r.flag("near_other_habitat"),
 		TemperatureC: r.number("temperature_c"), Salinity: r.number("salinity"), VisibilityM: r.number("visibility_m"),
 		CoordinateUncertaintyM: r.number("coordinate_uncertainty_m"), Notes: values["notes"],
+		GlobalID: values["global_id"], Licence: values["licence"],
 	}
 	if d.Latitude.Known() && d.Longitude.Known() {
 		d.PositionDecimals = assay.Some(min(decimals(values["latitude"]), decimals(values["longitude"])))
@@ -146,6 +147,8 @@ func Values(d *assay.Deployment) map[string]string {
 		put(name, text)
 	}
 	put("deployment_id", d.ID)
+	put("global_id", d.GlobalID)
+	put("licence", d.Licence)
 	put("site", d.Site)
 	put("habitat", d.Habitat)
 	put("latitude", formatDegrees(d.Latitude, d.PositionDecimals))

@@ -12,6 +12,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
+	"soakline/internal/publish"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
@@ -80,14 +81,14 @@ func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptio
 	if err := checkAnswers(o.Answers); err != nil {
 		return nil, err
 	}
-	t, err := tables(files)
+	published, t, err := tables(files)
 	if err != nil {
 		return nil, err
 	}
 	result := &ImportResult{}
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
 		im := importing{tx: tx, o: o, r: result, touched: map[string]int{}, sources: map[string]string{}}
-		if err := im.run(ctx, files, t); err != nil {
+		if err := im.run(ctx, files, published, t); err != nil {
 			return err
 		}
 		if err := result.judge(ctx, tx, o.When, im.made); err != nil {
@@ -118,6 +119,7 @@ type importing struct {
 	byTime   map[string][]Entry // rows in the logbook by site and time, filled when first asked
 	open     []intake.Question
 	taken    []intake.Taken
+	said     []words.Message // what was settled about rows published before
 	// first says that the logbook had no deployment, so that nothing needs to be
 	// looked for in it; made are then all there are, and byIdentity finds them.
 	first      bool
@@ -129,7 +131,7 @@ type importing struct {
 	listed      map[string]bool // what the lists have, "site NAME" and "habitat NAME"
 }
 
-func (im *importing) run(ctx context.Context, files []File, t []intake.Table) error {
+func (im *importing) run(ctx context.Context, files []File, published []publish.Row, t []intake.Table) error {
 	var err error
 	if im.c, im.settings, err = contextOf(im.tx, im.o); err != nil {
 		return err
@@ -160,20 +162,24 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 		return err
 	}
 	im.r.Reasons, im.r.Notices, im.r.Maps = reading.Reasons, reading.Notices, reading.Maps
+	if err := im.takePublished(ctx, published); err != nil {
+		return err
+	}
 	for i, rec := range reading.Records {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := im.take(rec); err != nil {
+		v := rec.Values()
+		if err := im.take(v, rec.Where()); err != nil {
 			return err
 		}
-		im.noteLists(rec)
+		im.noteLists(v)
 		reading.Records[i] = intake.Record{} // its texts are in the logbook now
 		if im.o.Progress != nil && (i%500 == 0 || i == len(reading.Records)-1) {
 			im.o.Progress(i+1, len(reading.Records))
 		}
 	}
-	im.r.Taken = takenMessages(append(reading.Taken, im.taken...))
+	im.r.Taken = append(takenMessages(append(reading.Taken, im.taken...)), im.said...)
 	if len(im.open) > 0 {
 		return &Questions{Open: im.open, Reasons: reading.Reasons, Taken: reading.Taken}
 	}
@@ -184,10 +190,8 @@ func (im *importing) run(ctx context.Context, files []File, t []intake.Table) er
 }
 
 // take puts one record into the logbook.
-func (im *importing) take(rec intake.Record) error {
-	v := rec.Values()
+func (im *importing) take(v map[string]string, where assay.Place) error {
 	fillFrom(v, im.settings)
-	where := rec.Where()
 	name := filepath.Base(where.File)
 	if where.Sheet != "" {
 		name += " / " + where.Sheet
@@ -197,13 +201,19 @@ func (im *importing) take(rec intake.Record) error {
 	if err != nil || skip {
 		return err
 	}
-	stamp := im.o.stamp()
-	stamp.Source, stamp.Line = im.sources[where.File], where.Line
 	if key != "" {
 		if v, err = im.onto(key, v); err != nil {
 			return err
 		}
 	}
+	return im.put(key, v, where, name, written)
+}
+
+// put keeps a record and notes what became of it; written is what the file
+// called it.
+func (im *importing) put(key string, v map[string]string, where assay.Place, name, written string) error {
+	stamp := im.o.stamp()
+	stamp.Source, stamp.Line = im.sources[sourceOf(im.sources, where.File)], where.Line
 	rev, err := im.tx.Put(logbook.Record{Kind: kindDeployment, Key: key, Fields: v}, stamp)
 	if err != nil {
 		return err
@@ -274,7 +284,7 @@ func (im *importing) onto(key string, now map[string]string) (map[string]string,
 
 // noteLists notes the sites and habitats of a record that the lists do not
 // have yet; a site's zone is the one that its times were read in.
-func (im *importing) noteLists(rec intake.Record) {
+func (im *importing) noteLists(v map[string]string) {
 	if im.newSites == nil {
 		im.newSites, im.newHabitats, im.listed = map[string]string{}, map[string]bool{}, map[string]bool{}
 		for _, s := range im.c.Sites {
@@ -284,13 +294,13 @@ func (im *importing) noteLists(rec intake.Record) {
 			im.listed["habitat "+h.Name] = true
 		}
 	}
-	if name := rec.Get("site"); name != "" && !im.listed["site "+name] {
+	if name := v["site"]; name != "" && !im.listed["site "+name] {
 		if zone, seen := im.newSites[name]; !seen || zone == "" {
-			m, _ := sheet.ParseMoment("deployed_at", rec.Get("deployed_at"))
+			m, _ := sheet.ParseMoment("deployed_at", v["deployed_at"])
 			im.newSites[name] = m.Zone
 		}
 	}
-	if name := rec.Get("habitat"); name != "" && !im.listed["habitat "+name] {
+	if name := v["habitat"]; name != "" && !im.listed["habitat "+name] {
 		im.newHabitats[name] = true
 	}
 }

@@ -5,10 +5,8 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
-	"maps"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -24,6 +22,7 @@ type PublishOptions struct {
 	Previous        string            // folder of the release before; empty for none
 	Why             map[string]string // reason of the last change of each record, by key; see Reasons
 	LeaveOutBlocked bool
+	NoFit           bool   // leave out the fit whose numbers model.R prints beside its own
 	Version         string // of this program
 	Progress        func(done, of int)
 }
@@ -67,7 +66,7 @@ func PublishInput(s *Season, o PublishOptions) (*publish.Input, error) {
 	}
 	in := &publish.Input{
 		Deployments: s.Deployments, Findings: s.Findings, Protocols: s.Protocols, Usual: s.usualName(), Metadata: m, Version: o.Version,
-		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
+		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, NoFit: o.NoFit, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
 	}
 	if o.Previous != "" {
 		text, err := os.ReadFile(filepath.Join(o.Previous, "release.json"))
@@ -143,29 +142,24 @@ func refusePublish(slug string, pairs ...any) error {
 	return &Refused{Slug: "publish." + slug, With: with}
 }
 
-// unpack puts the tables of a Darwin Core Archive in its place among files.
-func unpack(files []File) ([]File, error) {
-	var out []File
-	for _, f := range files {
-		if !strings.HasSuffix(strings.ToLower(f.Name), ".zip") || !publish.IsArchive(f.Data) {
-			out = append(out, f)
-			continue
-		}
-		a, err := publish.ReadArchive(f.Data)
-		var refused *publish.Refused
-		if errors.As(err, &refused) {
-			return nil, &Refused{Slug: refused.Slug, With: refused.With}
-		}
-		if err != nil {
-			return nil, err
-		}
-		inside, err := a.Tables()
-		if err != nil {
-			return nil, err
-		}
-		for _, name := range slices.Sorted(maps.Keys(inside)) {
-			out = append(out, File{Name: f.Name + "-" + name, Data: inside[name]})
-		}
+// unpack takes what was published by this program, and the events of archives
+// made elsewhere, out of files.
+func unpack(files []File) ([]publish.Row, []File, error) {
+	in := make([]publish.Source, len(files))
+	for i, f := range files {
+		in[i] = publish.Source(f)
 	}
-	return out, nil
+	rows, rest, err := publish.ReadBack(in)
+	var refused *publish.Refused
+	if errors.As(err, &refused) {
+		return nil, nil, &Refused{Slug: refused.Slug, With: refused.With}
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	out := make([]File, len(rest))
+	for i, f := range rest {
+		out[i] = File(f)
+	}
+	return rows, out, nil
 }

@@ -10,6 +10,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
+	"soakline/internal/publish"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
@@ -39,6 +40,10 @@ func (q *Questions) Error() string { return "questions about the sheet" }
 func readAll(paths []string) ([]File, error) {
 	most := int64(intake.DefaultLimits().FileBytes)
 	var files []File
+	paths, err := withPackages(paths)
+	if err != nil {
+		return nil, err
+	}
 	for _, p := range paths {
 		info, err := os.Stat(p)
 		if err != nil {
@@ -59,11 +64,55 @@ func readAll(paths []string) ([]File, error) {
 // ReadFiles reads datasheet files from the disk.
 func ReadFiles(paths []string) ([]File, error) { return readAll(paths) }
 
-// tables splits files into tables; faults stop everything.
-func tables(files []File) ([]intake.Table, error) {
-	files, err := unpack(files)
+// packageFolders are where a package lies in a folder, itself or what publish wrote.
+var packageFolders = []string{"", "datapackage"}
+
+// withPackages puts the tables of a package in the place of its folder or its
+// description.
+func withPackages(paths []string) ([]string, error) {
+	var out []string
+	add := func(p string) {
+		if !slices.Contains(out, p) {
+			out = append(out, p)
+		}
+	}
+	for _, p := range paths {
+		info, err := os.Stat(p)
+		if err != nil {
+			return nil, err
+		}
+		found := filepath.Base(p) == "datapackage.json"
+		for _, sub := range packageFolders {
+			if d := filepath.Join(p, sub, "datapackage.json"); info.IsDir() && !found {
+				if _, err := os.Stat(d); err == nil {
+					p, found = d, true
+				}
+			}
+		}
+		if info.IsDir() && !found {
+			return nil, refuse("is-directory", "file", p)
+		}
+		if !found {
+			add(p)
+			continue
+		}
+		b, err := os.ReadFile(p)
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range publish.PackageFiles(b) {
+			add(filepath.Join(filepath.Dir(p), name))
+		}
+	}
+	return out, nil
+}
+
+// tables splits files into what was published by this program and tables of
+// anybody's; faults stop everything.
+func tables(files []File) ([]publish.Row, []intake.Table, error) {
+	rows, files, err := unpack(files)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var all []intake.Table
 	var faults []assay.FileError
@@ -72,9 +121,9 @@ func tables(files []File) ([]intake.Table, error) {
 		all, faults = append(all, t...), append(faults, bad...)
 	}
 	if len(faults) > 0 {
-		return nil, &FaultyFile{faults}
+		return nil, nil, &FaultyFile{faults}
 	}
-	return all, nil
+	return rows, all, nil
 }
 
 // fromFiles is the season that datasheet files hold.
@@ -82,7 +131,7 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	if err := checkAnswers(o.Answers); err != nil {
 		return nil, err
 	}
-	t, err := tables(files)
+	published, t, err := tables(files)
 	if err != nil {
 		return nil, err
 	}
@@ -91,6 +140,14 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	reading := intake.Read(t, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard()), Baits: sheet.Standard().Baits})
 	if err := usable(reading); err != nil {
 		return nil, err
+	}
+	for _, r := range published {
+		d, faults := sheet.Deployment(r.Values)
+		if len(faults) > 0 {
+			return nil, &FaultyValues{faults}
+		}
+		d.Where = r.Where()
+		s.Deployments = append(s.Deployments, d)
 	}
 	for _, r := range reading.Records {
 		d, faults := r.Deployment()

@@ -64,12 +64,10 @@ func Load(ctx context.Context, sources []string, o LoadOptions) (*Season, error)
 		return nil, refuse("no-source")
 	}
 	for _, path := range sources {
-		info, err := os.Stat(path)
-		if err != nil {
+		if info, err := os.Stat(path); err != nil {
 			return nil, err
-		}
-		if info.IsDir() {
-			return nil, refuse("is-directory", "file", path)
+		} else if info.IsDir() {
+			continue // of a package, or refused when it is read
 		}
 		is, err := IsLogbook(path)
 		if err != nil {
@@ -187,6 +185,8 @@ func hashOf(ds []assay.Deployment) string {
 	lines := make([]string, len(ds))
 	for i := range ds {
 		values := sheet.Values(&ds[i])
+		delete(values, "global_id") // where it came from is not what it says
+		delete(values, "licence")
 		names := make([]string, 0, len(values))
 		for n := range values {
 			names = append(names, n)
