@@ -293,6 +293,9 @@ func (a *app) reportCmd() *cobra.Command {
 			return err
 		}
 		a.print(a.out, a.say("cmd.report.done", "file", out))
+		if o.Wall != "" {
+			a.print(a.out, a.say("cmd.report.done", "file", o.Wall))
+		}
 		if figures != "" {
 			a.print(a.out, a.say("cmd.report.figures-done", "folder", figures))
 		}
@@ -302,6 +305,7 @@ func (a *app) reportCmd() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&out, "out", "report.html", a.say("cmd.report.flag-out"))
 	a.choice(c, &size, "size", []string{paper.A4.Name, paper.Letter.Name}, "cmd.report.flag-size")
+	f.StringVar(&o.Wall, "wall", "", a.say("cmd.report.flag-wall"))
 	f.StringVar(&figures, "figures", "", a.say("cmd.report.flag-figures"))
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))

@@ -20,6 +20,7 @@ const (
 	columnGapMM = 4.0
 	leastTypeMM = 2.2 // about 6 points: smaller is not read on paper
 	lineGapMM   = 1.1
+	wholeLines  = 12 // a table of no more lines stays on one page
 )
 
 // Table appends a table; its head stands again at the top of every page.
@@ -52,7 +53,7 @@ func (f *Flow) Table(t Table, before float64) error {
 	for i, cells := range t.Lines {
 		p := tableLine(st, widths, cells, false)
 		p.Again, p.What = &again, t.Caption
-		p.Keep = len(t.Lines) > 2 && (i == 0 || i == len(t.Lines)-2)
+		p.Keep = i < len(t.Lines)-1 && (len(t.Lines) <= wholeLines || i == 0 || i == len(t.Lines)-2)
 		f.Add(p)
 	}
 	return nil

@@ -142,7 +142,8 @@ func (p *printer) item(sign, text string) { p.f.Text(printText, 0.9, 5, sign, te
 
 func (p *printer) figure(d *figure.Drawing) {
 	if d != nil {
-		p.f.Figure(d, 5)
+		p.f.Text(printBold, 5, 0, "", d.Title, true)
+		p.f.Figure(d, 1.5)
 	}
 }
 

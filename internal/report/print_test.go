@@ -3,9 +3,11 @@ package report
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -14,6 +16,7 @@ import (
 
 	"soakline/internal/figure"
 	"soakline/internal/leaf"
+	"soakline/internal/rates"
 	"soakline/internal/words"
 )
 
@@ -171,5 +174,66 @@ func TestMissingGlyphNamesTheRow(t *testing.T) {
 	var missing *leaf.NoGlyph
 	if !errors.As(err, &missing) || missing.Record != in.Deployments[2].ID || string(missing.Runes) != "海" {
 		t.Errorf("%v", err)
+	}
+}
+
+// TestWall: one page whatever the season, with the sentence of the report, the
+// groups, and counts that a hand count of the rows in the result gives.
+func TestWall(t *testing.T) {
+	for _, l := range append(words.Languages, words.Pseudo) {
+		in := input(t, l)
+		for _, size := range leaf.Sizes {
+			b, err := Wall(in, size)
+			if err != nil {
+				t.Fatal(err)
+			}
+			keep(t, "wall-"+string(l)+"-"+size.Name, b)
+			p, err := wallPage(in, size)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all := ""
+			for k, x := range p.Texts() {
+				all += squeezed(x.S)
+				b := x.Box()
+				if b.X < 5 || b.X+b.W > size.W-5 || b.Y < 5 || b.Y+b.H > size.H-5 {
+					t.Errorf("%s %s: %q leaves the page: %+v", l, size.Name, x.S, b)
+				}
+				for _, y := range p.Texts()[:k] {
+					if over(b, y.Box()) {
+						t.Errorf("%s %s: %q lies over %q", l, size.Name, x.S, y.S)
+					}
+				}
+			}
+			gone, set := 0, 0
+			for _, d := range in.Rates.Deployments {
+				if d.Habitat == "sand" && len(d.Checks) > 0 {
+					gone += d.Checks[len(d.Checks)-1].Consumed
+					set += d.Baits
+				}
+			}
+			for _, want := range []string{Answers(l, in.Compare).Shares, l.Say("invented", nil), "sand", l.Say("wall.of", words.P{"n": gone, "of": set})} {
+				if !strings.Contains(all, squeezed(want)) {
+					t.Errorf("%s %s: the wall lacks %q", l, size.Name, want)
+				}
+			}
+			if w := firstLayerTaboo.FindString(all); w != "" {
+				t.Errorf("the wall says %q", w)
+			}
+		}
+	}
+	// A hundred sites are too many for a line each; the page stays one.
+	in := input(t, words.English)
+	in.Rates = &rates.Result{Deployments: slices.Clone(in.Rates.Deployments)}
+	for i := range in.Rates.Deployments {
+		in.Rates.Deployments[i].Site = fmt.Sprint("site ", i)
+	}
+	in.Compare = nil
+	if _, err := Wall(in, leaf.Letter); err != nil {
+		t.Error(err)
+	}
+	in.Rates = &rates.Result{}
+	if _, err := Wall(in, leaf.A4); err != nil {
+		t.Error(err)
 	}
 }

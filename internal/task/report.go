@@ -18,7 +18,8 @@ type ReportOptions struct {
 	Lang      words.Language
 	Version   string
 	Title     string    // empty for the logbook's, or a plain one
-	Size      leaf.Size // of paper, of a report as PDF; A4 where it is left out
+	Size      leaf.Size // of paper, of what is PDF; A4 where it is left out
+	Wall      string    // where to write the result on one page for a wall; empty for nowhere
 	By        string
 	Level     float64
 	Bootstrap int // −1: 999 where there are fewer than 30 sites, else none
@@ -94,14 +95,17 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 // reportFile is a report in the kind that the file's name ends in.
 func reportFile(in report.Input, o ReportOptions, out string) ([]byte, error) {
 	if strings.EqualFold(filepath.Ext(out), ".pdf") {
-		size := o.Size
-		if size.W == 0 {
-			size = leaf.A4
-		}
-		b, err := report.PDF(in, size)
+		b, err := report.PDF(in, o.size())
 		return b, paperRefusal(err)
 	}
 	return report.Page(in)
+}
+
+func (o ReportOptions) size() leaf.Size {
+	if o.Size.W == 0 {
+		return leaf.A4
+	}
+	return o.Size
 }
 
 // WriteReport writes a report as one file, PDF where its name ends in .pdf,
@@ -122,6 +126,12 @@ func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures s
 	if err != nil {
 		return err
 	}
+	var wall []byte
+	if o.Wall != "" {
+		if wall, err = report.Wall(*in, o.size()); err != nil {
+			return paperRefusal(err)
+		}
+	}
 	if figures != "" {
 		files, err := report.Figures(*in)
 		if err != nil {
@@ -134,6 +144,11 @@ func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures s
 			if err := report.WriteBeside(filepath.Join(figures, f.Name), f.Data); err != nil {
 				return err
 			}
+		}
+	}
+	if o.Wall != "" {
+		if err := report.WriteBeside(o.Wall, wall); err != nil {
+			return err
 		}
 	}
 	return report.WriteBeside(out, page)
