@@ -53,6 +53,7 @@ type Desk struct {
 	lang  words.Language
 	who   string
 	flash *flash
+	guest *guest
 }
 
 // flash is what a page says once about what was just done.
@@ -124,6 +125,7 @@ func (d *Desk) Close() error {
 	d.Finish()
 	d.stop()
 	d.jobs.wait()
+	d.setGuest(nil)
 	d.bookMu.Lock()
 	defer d.bookMu.Unlock()
 	if d.book == nil {

@@ -64,6 +64,13 @@ func (d *Desk) routes() http.Handler {
 	book("GET /logbook", d.logbookPage)
 	book("POST /logbook", d.changeSettings)
 	book("GET /logbook/copy", d.copyBook)
+
+	book("GET /keep", d.keepPage)
+	book("POST /keep/look", d.lookOver)
+	book("POST /keep/merge", d.bringIn)
+	book("POST /keep/merge/{id}", d.answerGuest)
+	book("POST /keep/protocol", d.addProtocol)
+	book("GET /keep/protocols/{name}", d.protocolFile)
 	free("/", func(http.ResponseWriter, *http.Request, *opened) error { return errNotHere })
 	return mux
 }

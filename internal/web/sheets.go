@@ -22,6 +22,11 @@ import (
 // mostBytes bounds one upload: a few files of the largest size that is read.
 var mostBytes int64 = 96 << 20
 
+// mostSheets is how many files one drop may hold.
+const mostSheets = 20
+
+var errTooManySheets = errors.New("too many files at once")
+
 // sheetsView is the page on which files are dropped.
 type sheetsView struct {
 	Sources []source
@@ -54,52 +59,29 @@ func (d *Desk) showSheets(w http.ResponseWriter, r *http.Request, b *opened, sta
 // takeSheets holds the files of a form; nothing is kept yet.
 func (d *Desk) takeSheets(w http.ResponseWriter, r *http.Request, b *opened) error {
 	l := d.language()
-	whole := r.Body
-	r.Body = http.MaxBytesReader(nil, whole, mostBytes)
-	parts, err := r.MultipartReader()
-	if err != nil {
-		return d.showSheets(w, r, b, http.StatusUnprocessableEntity, l.Say("web.sheets.no-file", nil))
-	}
 	var files []task.File
-	for {
-		p, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			break
+	err := eachUpload(r, mostBytes, func(name string, data io.Reader) error {
+		if len(files) >= mostSheets {
+			return errTooManySheets
 		}
-		if err != nil {
-			return d.tooLarge(w, r, b, err, whole)
-		}
-		if p.FormName() != "file" || p.FileName() == "" {
-			continue
-		}
-		data, err := io.ReadAll(p)
-		if err != nil {
-			return d.tooLarge(w, r, b, err, whole)
-		}
-		name := filepath.Base(strings.ReplaceAll(p.FileName(), `\`, "/"))
-		files = append(files, task.File{Name: name, Data: data})
-		if len(files) > 20 {
-			return d.showSheets(w, r, b, http.StatusUnprocessableEntity, l.Say("web.sheets.too-many", nil))
-		}
-	}
-	if len(files) == 0 {
+		text, err := io.ReadAll(data)
+		files = append(files, task.File{Name: name, Data: text})
+		return err
+	})
+	var large *http.MaxBytesError
+	switch {
+	case errors.Is(err, errNoUpload):
 		return d.showSheets(w, r, b, http.StatusUnprocessableEntity, l.Say("web.sheets.no-file", nil))
+	case errors.Is(err, errTooManySheets):
+		return d.showSheets(w, r, b, http.StatusUnprocessableEntity, l.Say("web.sheets.too-many", nil))
+	case errors.As(err, &large):
+		return d.showSheets(w, r, b, http.StatusRequestEntityTooLarge, l.Say("web.fail.large", words.P{"mb": int(mostBytes >> 20)}))
+	case err != nil:
+		return err
 	}
 	h := d.holds.add(files)
 	http.Redirect(w, r, "/sheets/"+h.id, http.StatusSeeOther)
 	return nil
-}
-
-// tooLarge says so when an upload passed the bound. The rest of it is let
-// through unread first: a browser that is cut off while it sends shows an error
-// of its own in place of our page.
-func (d *Desk) tooLarge(w http.ResponseWriter, r *http.Request, b *opened, err error, rest io.Reader) error {
-	var large *http.MaxBytesError
-	if errors.As(err, &large) {
-		_, _ = io.Copy(io.Discard, io.LimitReader(rest, 4<<30))
-		return d.showSheets(w, r, b, http.StatusRequestEntityTooLarge, d.language().Say("web.fail.large", words.P{"mb": int(mostBytes >> 20)}))
-	}
-	return err
 }
 
 // looked is what a look at held files found.
