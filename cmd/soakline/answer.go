@@ -208,6 +208,11 @@ func (a *app) compareCmd() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringArrayVar(&o.Covariates, "covariate", nil, a.say("cmd.compare.flag-covariate"))
+	f.StringArrayVar(&o.Squared, "squared", nil, a.say("cmd.compare.flag-squared"))
+	f.StringArrayVar(&o.Curves, "curve", nil, a.say("cmd.compare.flag-curve"))
+	f.StringArrayVar(&o.Split, "split", nil, a.say("cmd.compare.flag-split"))
+	f.StringArrayVar(&o.AsWords, "as-words", nil, a.say("cmd.compare.flag-as-words"))
+	f.StringArrayVar(&o.Together, "together", nil, a.say("cmd.compare.flag-together"))
 	f.StringVar(&random, "random", "site,site-habitat,deployment", a.say("cmd.compare.flag-random"))
 	a.choice(c, &o.Link, "link", []string{"cloglog", "logit"}, "cmd.compare.flag-link")
 	f.IntVar(&o.Check, "check", 0, a.say("cmd.compare.flag-check"))
@@ -245,6 +250,7 @@ func (a *app) printCompare(r *compare.Result) {
 	} else if p, ok := r.Test.P.Get(); ok {
 		a.print(a.out, a.say("cmd.compare.test", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p))
 	}
+	a.printTerms(r, pct)
 	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD")
 	for _, s := range r.Random {
 		t.row(words.Ref{Slug: "random." + s.Group}.In(a.lang), s.Levels, number(s.SD, "3"))
@@ -262,6 +268,37 @@ func (a *app) printCompare(r *compare.Result) {
 	}
 	a.print(a.out, a.say("cmd.compare.end", "loglik", number(r.LogLik, "3"), "aic", number(r.AIC, "2"), "ending", words.Ref{Slug: "ending." + r.Ending}))
 	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
+}
+
+// printTerms prints what was tested beside the factor, and the ratio of each
+// stretch of time where it changes.
+func (a *app) printTerms(r *compare.Result, pct string) {
+	if p, ok := r.BandsTest.P.Get(); ok {
+		a.print(a.out, a.say("cmd.compare.bands-test", "chi2", r.BandsTest.Chi2.Or(0), "df", r.BandsTest.DF, "p", p))
+	}
+	if len(r.BandContrasts) > 0 {
+		a.print(a.out, "")
+		t := a.table(a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-band"), a.say("cmd.compare.col-ratio"), pct, "p")
+		for _, k := range r.BandContrasts {
+			when := a.say("cmd.compare.band-check", "n", k.Band)
+			if from, ok := k.FromH.Get(); ok {
+				when = words.Number(from, "") + " – " + number(k.ToH, "") + " h"
+				if _, ends := k.ToH.Get(); !ends {
+					when = a.say("cmd.compare.band-from", "from", from)
+				}
+			}
+			t.row(k.A+" / "+k.B, when, number(k.RateRatio, ""), number(k.Lower, "")+" – "+number(k.Upper, ""), number(k.P, "p"))
+		}
+		t.print()
+	}
+	if len(r.TermTests) > 0 {
+		a.print(a.out, "")
+		t := a.table(a.say("cmd.compare.col-term"), "χ²", a.say("cmd.compare.col-df"), "p")
+		for _, k := range r.TermTests {
+			t.row(strings.Join(k.Terms, ", "), number(k.Chi2, "2"), k.DF, number(k.P, "p"))
+		}
+		t.print()
+	}
 }
 
 // writeResults writes tidy tables with their dictionary, as .csv or .xlsx.

@@ -125,7 +125,11 @@ func (f *frame) chooseBands() {
 		touched = map[int]bool{1: true}
 	}
 	f.bands = slices.Sorted(maps.Keys(touched))
-	f.terms = append(f.terms, "baseline")
+}
+
+// nameTerms names the columns of the design.
+func (f *frame) nameTerms() {
+	f.terms = []string{"baseline"}
 	for _, b := range f.bands[min(1, len(f.bands)):] {
 		f.terms = append(f.terms, "interval"+strconv.Itoa(b))
 	}

@@ -3,20 +3,10 @@ package compare
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
-	"strconv"
 
 	"soakline/internal/mixed"
 )
-
-// column is one covariate column of the design.
-type column struct {
-	term  string
-	name  string
-	level string // of a text covariate
-	mean  float64
-}
 
 // chooseLevels lists the factor's levels, the reference first, else byte order.
 func (f *frame) chooseLevels() error {
@@ -41,57 +31,6 @@ func (f *frame) chooseLevels() error {
 	}
 	return nil
 }
-
-// covariateColumns makes a column of each numeric covariate and one of each
-// level but the first of a text covariate.
-func (f *frame) covariateColumns() {
-	for _, name := range f.o.Covariates {
-		texts := make([]string, len(f.rows))
-		numeric := true
-		levels := map[string]bool{}
-		for i, r := range f.rows {
-			if r.control {
-				continue
-			}
-			texts[i] = value(r.d, name)
-			levels[texts[i]] = true
-			if x, err := strconv.ParseFloat(texts[i], 64); err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
-				numeric = false
-			}
-		}
-		if numeric {
-			f.addColumn(column{term: name, name: name}, func(i int) float64 { x, _ := strconv.ParseFloat(texts[i], 64); return x })
-			continue
-		}
-		for _, l := range slices.Sorted(maps.Keys(levels))[1:] {
-			f.addColumn(column{term: name + "=" + l, name: name, level: l}, func(i int) float64 {
-				if texts[i] == l {
-					return 1
-				}
-				return 0
-			})
-		}
-	}
-}
-
-func (f *frame) addColumn(c column, at func(i int) float64) {
-	n := 0
-	for i := range f.rows {
-		x := 0.0
-		if !f.rows[i].control {
-			x = at(i)
-			c.mean += x
-			n++
-		}
-		f.rows[i].x = append(f.rows[i].x, x)
-	}
-	if n > 0 {
-		c.mean /= float64(n)
-	}
-	f.extra = append(f.extra, c)
-}
-
-func (f *frame) hasControls() bool { return f.controls }
 
 // data fills the model's observations, one for each span, and says which span
 // each is.
@@ -161,7 +100,7 @@ func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []m
 	return to
 }
 
-// design is a row of the design: band k, level and covariates.
+// design is a row of the design: band k, level, and the numbers of the bases.
 func (f *frame) design(k, level int, x []float64) []float64 {
 	row := make([]float64, len(f.terms))
 	row[0] = 1
@@ -172,7 +111,10 @@ func (f *frame) design(k, level int, x []float64) []float64 {
 	if level > 0 {
 		row[at+level-1] = 1
 	}
-	copy(row[at+max(0, len(f.levels)-1):], x)
+	at += max(0, len(f.levels)-1)
+	for i, c := range f.extra {
+		row[at+i] = c.value(k, level, x)
+	}
 	return row
 }
 
@@ -185,3 +127,5 @@ func (f *frame) controlDesign(k int) []float64 {
 	}
 	return row
 }
+
+func (f *frame) hasControls() bool { return f.controls }

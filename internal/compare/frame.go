@@ -24,7 +24,10 @@ type frame struct {
 	rows     []entrant
 	spans    []span
 	levels   []string // of the factor, the reference first
-	extra    []column // covariates
+	bases    []base   // numbers of every row that columns are made of
+	extra    []column // of the design, beside bands and levels
+	parts    []part   // groups of terms that are tested
+	curves   []Curve
 	bandEndH []float64
 	soaksH   []float64 // nominal, at which means are told
 	bands    []int     // number of each band's effect, 1 is the baseline
@@ -69,14 +72,18 @@ func build(ds []assay.Deployment, o Options) (*frame, error) {
 	if err := f.chooseLevels(); err != nil {
 		return nil, err
 	}
-	f.covariateColumns()
 	f.chooseBands()
+	if err := f.covariateColumns(); err != nil {
+		return nil, err
+	}
+	f.nameTerms()
+	f.sayCoincides()
 	return f, f.chooseRandom()
 }
 
 // checkNames refuses a factor or covariate that no record has.
 func (f *frame) checkNames(ds []assay.Deployment, in []int) error {
-	for _, name := range append([]string{f.o.By}, f.o.Covariates...) {
+	for _, name := range append([]string{f.o.By}, f.o.covariates()...) {
 		found := false
 		for _, i := range in {
 			if value(&ds[i], name) != "" {
@@ -114,6 +121,7 @@ func value(d *assay.Deployment, name string) string {
 
 // takeRows takes the deployments that have a value of everything asked for.
 func (f *frame) takeRows(ds []assay.Deployment, in []int) {
+	names := f.o.covariates()
 	for _, i := range in {
 		d := &ds[i]
 		if value(d, f.o.By) == "" {
@@ -121,7 +129,7 @@ func (f *frame) takeRows(ds []assay.Deployment, in []int) {
 			continue
 		}
 		missing := false
-		for _, name := range f.o.Covariates {
+		for _, name := range names {
 			if value(d, name) == "" {
 				missing = true
 			}

@@ -16,6 +16,13 @@ import (
 type Options struct {
 	By         string   // the factor to compare: habitat, site, season, team or a covariate with words
 	Covariates []string // further columns that enter the model
+	// Squared, Curves and Split are covariates that are numbers, which enter with
+	// their square, as a natural cubic spline, or as the mean of their site and the
+	// difference from it. AsWords are covariates whose numbers are names of levels.
+	Squared, Curves, Split, AsWords []string
+	// Together are pairs "A,B" whose effects may depend on each other: covariates, the
+	// factor, or the word time.
+	Together   []string
 	Random     []string // of site, site-habitat, deployment; nil takes the default
 	Link       string   // cloglog (default) or logit
 	Family     string   // binomial (default) or betabinomial, with Check
@@ -108,6 +115,36 @@ type Test struct {
 	Failed     int                  `json:"failed"`
 }
 
+// TermTest is the likelihood-ratio test of some terms at once.
+type TermTest struct {
+	Terms []string             `json:"terms"`
+	Chi2  assay.Maybe[float64] `json:"chi2"`
+	DF    int                  `json:"df"`
+	P     assay.Maybe[float64] `json:"p"`
+}
+
+// BandsTest is the likelihood-ratio test of one ratio for all bands against a ratio
+// for each.
+type BandsTest struct {
+	Chi2 assay.Maybe[float64] `json:"chi2"`
+	DF   int                  `json:"df"`
+	P    assay.Maybe[float64] `json:"p"`
+}
+
+// BandContrast is the ratio of two levels' rates in one band.
+type BandContrast struct {
+	A         string               `json:"a"`
+	B         string               `json:"b"`
+	Band      int                  `json:"band"`
+	FromH     assay.Maybe[float64] `json:"from_h"` // missing where a band is a check
+	ToH       assay.Maybe[float64] `json:"to_h"`   // missing of the last, which has no end
+	RateRatio assay.Maybe[float64] `json:"rate_ratio"`
+	Lower     assay.Maybe[float64] `json:"lower"`
+	Upper     assay.Maybe[float64] `json:"upper"`
+	P         assay.Maybe[float64] `json:"p"`
+	Bound     Bound                `json:"bound"`
+}
+
 // Excluded is a deployment that did not enter, and why.
 type Excluded struct {
 	DeploymentID string `json:"deployment_id"`
@@ -148,6 +185,12 @@ type Result struct {
 	Means       []Mean               `json:"means"`
 	Contrasts   []Contrast           `json:"contrasts"`
 	Test        Test                 `json:"test"`
-	Excluded    []Excluded           `json:"excluded"`
-	Seed        uint64               `json:"seed"`
+	// BandsTest asks whether the ratios are the same in every band; BandContrasts
+	// stand where they are not, or where the factor is taken together with time.
+	BandsTest     BandsTest      `json:"bands_test"`
+	BandContrasts []BandContrast `json:"band_contrasts"`
+	TermTests     []TermTest     `json:"term_tests"`
+	Curves        []Curve        `json:"curves"`
+	Excluded      []Excluded     `json:"excluded"`
+	Seed          uint64         `json:"seed"`
 }

@@ -59,6 +59,12 @@ func once(ctx context.Context, ds []assay.Deployment, o Options, repeated bool) 
 	if err := f.test(ctx, r, fit); err != nil {
 		return nil, err
 	}
+	if err := f.overTime(ctx, r, fit); err != nil {
+		return nil, err
+	}
+	if err := f.testParts(ctx, r, fit); err != nil {
+		return nil, err
+	}
 	if !o.NoRepeat {
 		if err := f.repeatLost(ctx, ds, r); err != nil {
 			return nil, err
@@ -101,10 +107,8 @@ func (o Options) withDefaults() (Options, error) {
 		return o, wrong("compare.subtract-cloglog")
 	case o.Bootstrap < 0 || o.Quadrature < 0 || o.Check < 0:
 		return o, wrong("compare.negative")
-	case slices.Contains(o.Covariates, o.By):
-		return o, wrong("compare.twice", "column", o.By)
 	}
-	return o, nil
+	return o, o.checkTerms()
 }
 
 func (f *frame) modelOptions() mixed.Options {
@@ -125,6 +129,7 @@ func (f *frame) result() *Result {
 		Bands: f.o.Bands, BandsH: f.bandEndH, Quadrature: max(1, f.o.Quadrature), ConfLevel: f.o.Level, Adjust: f.o.Adjust,
 		Seed: f.o.Seed, Excluded: append([]Excluded{}, f.excluded...), Messages: []words.Message{}, Fixed: []Term{}, Random: []Spread{},
 		Means: []Mean{}, Contrasts: []Contrast{}, Levels: []Level{},
+		Curves: append([]Curve{}, f.curves...), TermTests: []TermTest{}, BandContrasts: []BandContrast{},
 	}
 	if r.BandsH == nil {
 		r.BandsH = []float64{}
@@ -193,10 +198,7 @@ func (f *frame) fill(r *Result, fit *mixed.Result) {
 
 // means tells each level at each nominal soak, at the covariates' mean.
 func (f *frame) means(r *Result, fit *mixed.Result) {
-	x := make([]float64, len(f.extra))
-	for i, c := range f.extra {
-		x[i] = c.mean
-	}
+	x := f.typical()
 	soaks := f.soaksH
 	if f.o.Check > 0 && f.o.Check <= len(soaks) {
 		soaks = soaks[f.o.Check-1 : f.o.Check]
@@ -283,20 +285,35 @@ func (f *frame) meanPieces(level int, soakH float64, x []float64) []mixed.Piece 
 	return pieces
 }
 
-// contrastVectors are all pairs of levels, the later one over the earlier.
+// contrastVectors are all pairs of levels, the later one over the earlier, at the
+// covariates' mean and, where the factor is taken together with time, averaged over
+// the bands.
 func (f *frame) contrastVectors() (pairs [][2]int, vectors [][]float64) {
-	at := max(1, len(f.bands))
+	weights := f.bandWeights()
+	x := f.typical()
+	at := func(level int) []float64 {
+		sum := make([]float64, len(f.terms))
+		for k, w := range weights {
+			for j, v := range f.design(k, level, x) {
+				sum[j] += w * v
+			}
+		}
+		return sum
+	}
 	for j := range f.levels {
 		for i := range j {
-			c := make([]float64, len(f.terms))
-			c[at+j-1] = 1
-			if i > 0 {
-				c[at+i-1] = -1
-			}
-			pairs, vectors = append(pairs, [2]int{j, i}), append(vectors, c)
+			pairs, vectors = append(pairs, [2]int{j, i}), append(vectors, minus(at(j), at(i)))
 		}
 	}
 	return pairs, vectors
+}
+
+func minus(a, b []float64) []float64 {
+	c := make([]float64, len(a))
+	for i := range a {
+		c[i] = a[i] - b[i]
+	}
+	return c
 }
 
 func (f *frame) contrasts(r *Result, fit *mixed.Result) {
@@ -358,11 +375,7 @@ func (f *frame) test(ctx context.Context, r *Result, fit *mixed.Result) error {
 	if !fit.Ending.Usable() {
 		return nil
 	}
-	var terms []string
-	for _, l := range f.levels[1:] {
-		terms = append(terms, f.o.By+"="+l)
-	}
-	null, err := fit.Without(terms...)
+	null, err := fit.Without(f.factorTerms()...)
 	if err != nil {
 		return fmt.Errorf("the model without %s: %w", f.o.By, err)
 	}
@@ -409,7 +422,7 @@ func (f *frame) tell(fit *mixed.Result) {
 			}
 			f.say("separation", "term", n.Term, "side", words.Ref{Slug: side})
 		case mixed.SlugAliased:
-			f.say("aliased", "term", n.Term, "other", n.Other)
+			f.sayAliased(n)
 		case mixed.SlugFewGroups:
 			f.say("few-groups", "group", words.Ref{Slug: "random." + n.Group}, "n", int(n.Value))
 		case mixed.SlugLevelsCoincide:

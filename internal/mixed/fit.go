@@ -19,6 +19,9 @@ type Options struct {
 	// NoSeparated leaves out the one-sided bounds and the penalised values of
 	// separated terms, which cost several fits each.
 	NoSeparated bool
+	// From, if set, is a fit of a model inside this one or around it, with the same
+	// levels: the first climb starts at its SDs.
+	From *Result
 
 	quick bool // the likelihood alone: no covariance
 	// sds, if set, are where the first climb's SDs start: those of a model that has
@@ -114,6 +117,10 @@ func Fit(d *Data, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	if from := o.From; from != nil && from.Ending.Usable() && o.sds == nil {
+		o.sds = from.sds()
+	}
+	o.From = nil // not to be kept alive
 	if d.Len() == 0 {
 		return nil, errors.New("there are no observations; add at least one")
 	}

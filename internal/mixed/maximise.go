@@ -156,7 +156,7 @@ func (c *climber) maximise() *fitted {
 	sds := [][]float64{nil}
 	if len(all) > 0 {
 		sds = startingSDs(len(all), c.starts)
-		for k, v := range c.sds {
+		for k, v := range c.sds[:min(len(c.sds), len(all))] {
 			sds[0][k] = math.Min(math.Max(v, 0.1), 3)
 		}
 	}
