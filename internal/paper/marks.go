@@ -72,5 +72,36 @@ func (p *page) fate(f figure.Fate, x, y, h float64) {
 	}
 	m := all[f]
 	k := h / tall
-	m.d.On(leaf.Moved{To: p.Drawing, X: x - k*(m.e.x0+m.e.x1)/2, Y: y - k*m.e.y1, K: k})
+	m.d.On(leaf.Moved{To: inked{p.Drawing}, X: x - k*(m.e.x0+m.e.x1)/2, Y: y - k*m.e.y1, K: k})
+}
+
+// inked is a pen that draws in ink whatever the role: a sheet is copied in grey,
+// and a mark in colour comes out faint.
+type inked struct{ figure.Pen }
+
+func ink(r figure.Role) figure.Role {
+	if r == figure.None || r == figure.Paper {
+		return r
+	}
+	return figure.Ink
+}
+
+func (k inked) Line(paths [][]figure.Point, s figure.Stroke) {
+	s.Role = ink(s.Role)
+	k.Pen.Line(paths, s)
+}
+
+func (k inked) Area(rings [][]figure.Point, f figure.Fill) {
+	f.Role = ink(f.Role)
+	k.Pen.Area(rings, f)
+}
+
+func (k inked) Discs(c []figure.Point, r float64, f figure.Fill, s figure.Stroke) {
+	f.Role, s.Role = ink(f.Role), ink(s.Role)
+	k.Pen.Discs(c, r, f, s)
+}
+
+func (k inked) Text(t figure.Text) {
+	t.Role = ink(t.Role)
+	k.Pen.Text(t)
 }

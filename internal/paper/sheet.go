@@ -16,16 +16,51 @@ type Row struct {
 	Site, Habitat, Team, Names   string
 	Season, BaitBatch, Bearing   string
 	FirstPosition, Permit, Notes string
+	Emergency, Ashore            string // whom to call; who waits, and until when
 	Date, SetOut, SetOutUntil    string // local, as 2026-07-01 and 09:00
 	Zone                         string // the clock by which times are told
 	Baits                        int    // stakes of the row
 	Control, Practice            bool
+	Setting                      Due   // when to set out, where it is planned
 	Due                          []Due // of each check, where known
 }
 
-// Due is when a check is due, and from when to when it counts as on time: times
-// of day, with the date where it is another day.
-type Due struct{ At, From, To string }
+// Due is when a visit is due, and from when to when it counts as on time: times
+// of day, with the date where it is another day. Water, Light and LeaveBy are
+// told where they are known: the depth then ("0.8 m"), when light begins or ends
+// ("until 21:04"), the time to turn back.
+type Due struct{ At, From, To, Water, Light, LeaveBy string }
+
+// told is a visit in one line, empty where nothing is known.
+func (s *fieldSheet) told(d Due) string {
+	var parts []string
+	switch {
+	case d.At != "" && d.From != "":
+		parts = append(parts, s.say("due", "at", d.At, "from", d.From, "to", d.To))
+	case d.At != "":
+		parts = append(parts, s.say("due-at", "at", d.At))
+	}
+	for _, x := range []struct{ slug, value string }{{"due-water", d.Water}, {"due-light", d.Light}, {"due-leave-by", d.LeaveBy}} {
+		if x.value != "" {
+			parts = append(parts, s.say(x.slug, "value", x.value))
+		}
+	}
+	return join(parts...)
+}
+
+// toldBlock is that line on the page, never cut.
+func (s *fieldSheet) toldBlock(d Due) block {
+	t := s.told(d)
+	if t == "" {
+		return block{}
+	}
+	return s.lineBlock(smallBold.Sized(3), t)
+}
+
+// lineBlock is a paragraph between the fields.
+func (s *fieldSheet) lineBlock(st style, t string) block {
+	return block{what: t, h: st.Tall(t, s.inner()) + 0.8, draw: func(p *page, y, _ float64) { p.Paragraph(st, p.Left(), y+0.2, s.inner(), t) }}
+}
 
 // Level is how finely fates are written down.
 type Level string
@@ -89,7 +124,7 @@ func (s *fieldSheet) say(slug string, pairs ...any) string {
 
 // Of head and foot, mm.
 const (
-	headMMTall = 21.0
+	headMMTall = 22.5
 	footMMTall = 21.0
 	codeMM     = 20.0
 )
@@ -227,7 +262,7 @@ func section(title, remark string, of ...block) block {
 	h := headBlock(title, remark)
 	all := block{what: title, h: h.h}
 	for _, b := range of {
-		all.h += b.h
+		all.h += b.h // one without a drawing is empty
 		all.stretch = all.stretch || b.stretch
 	}
 	all.draw = func(p *page, y, height float64) {
@@ -238,7 +273,9 @@ func section(title, remark string, of ...block) block {
 			if b.stretch {
 				take += height - all.h
 			}
-			b.draw(p, y, take)
+			if b.draw != nil {
+				b.draw(p, y, take)
+			}
 			y += take
 		}
 	}
@@ -248,6 +285,9 @@ func section(title, remark string, of ...block) block {
 // blocks are the parts of a sheet in the order in which they are used.
 func (s *fieldSheet) blocks() []block {
 	out := []block{s.who(), s.before(), s.setting()}
+	if s.r.Notes != "" {
+		out = append(out[:1], append([]block{s.lineBlock(small, s.say("notes-planned", "notes", s.r.Notes))}, out[1:]...)...)
+	}
 	for k := range s.o.Protocol.Checks {
 		out = append(out, s.check(k))
 	}
@@ -270,24 +310,32 @@ func (s *fieldSheet) who() block {
 		fs = append(fs, s.write("field.habitat", "", 40))
 	}
 	fs = append(fs,
-		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-", value: s.r.Date},
+		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-", value: s.date()},
 		s.write("field.names", s.r.Names, 60),
 		s.write("field.permit", s.r.Permit, 40))
 	return fieldsBlock("who", s.inner(), fs...)
 }
 
+// date is the day with the clock by which times are told.
+func (s *fieldSheet) date() string {
+	if s.r.Date == "" || s.r.Zone == "" {
+		return s.r.Date
+	}
+	return s.r.Date + " (" + s.r.Zone + ")"
+}
+
 // before: the people, the watch, and whom to call.
 func (s *fieldSheet) before() block {
 	return section(s.say("head.before"), s.say("head.before-remark"), fieldsBlock("before", s.inner(),
-		countField(s.say("field.heads-out"), 99), countField(s.say("field.heads-back"), 99),
 		timeField(s.say("field.watch")), s.write("field.watch-against", "", 30),
-		s.write("field.emergency", "", 48), s.write("field.ashore", "", 48)))
+		s.write("field.emergency", s.r.Emergency, 48), s.write("field.ashore", s.r.Ashore, 48)))
 }
 
 // setting: times, stakes, depth, positions.
 func (s *fieldSheet) setting() block {
 	n := s.baits()
-	return section(s.say("head.setting"), s.say("head.setting-remark", "n", n, "spacing", s.o.Protocol.SpacingM), fieldsBlock("setting", s.inner(),
+	return section(s.say("head.setting"), s.say("head.setting-remark", "n", n, "spacing", s.o.Protocol.SpacingM), s.toldBlock(s.r.Setting), fieldsBlock("setting", s.inner(),
+		countField(s.say("field.heads-out"), 99), countField(s.say("field.heads-back"), 99),
 		timeField(s.say("field.first-in")).orValue(s.r.SetOut), timeField(s.say("field.last-in")).orValue(s.r.SetOutUntil),
 		countField(s.say("field.stakes-out"), n),
 		field{label: s.say("field.depth-min"), groups: []int{2, 1}, sep: ".", unit: "m"},
@@ -312,9 +360,9 @@ func (s *fieldSheet) baits() int {
 func (s *fieldSheet) check(k int) block {
 	n := s.baits()
 	remark := s.say("head.check-remark")
+	due := block{}
 	if k < len(s.r.Due) {
-		d := s.r.Due[k]
-		remark = join(s.say("due", "at", d.At, "from", d.From, "to", d.To), remark)
+		due = s.toldBlock(s.r.Due[k])
 	}
 	title := s.say("head.check", "n", k+1, "soak", hours(s.o.Protocol.Checks[k].SoakH))
 	fates := fieldsBlock("counts", s.inner(),
@@ -322,7 +370,7 @@ func (s *fieldSheet) check(k int) block {
 		s.fateCount("fate.present", figure.Present, n), s.fateCount("fate.consumed", figure.Consumed, n),
 		s.fateCount("fate.not-known", figure.NotKnown, n), s.fateCount("fate.unread", figure.Unread, n),
 		s.write("field.reader", "", 22))
-	parts := []block{fates}
+	parts := []block{due, fates}
 	if s.o.Level == Stakes {
 		parts = append(parts, s.stakeBoxes(n))
 	}
@@ -338,31 +386,46 @@ func (s *fieldSheet) fateCount(slug string, f figure.Fate, n int) field {
 // hours is a soak as people write it: 1 h, 0.5 h.
 func hours(h float64) string { return strconv.FormatFloat(h, 'f', -1, 64) + " h" }
 
-// whyNot is one line to tick when a check was not made.
+// whyNot is one line: what to tick when a check was not made, and at its end
+// the people who went in and came out again.
 func (s *fieldSheet) whyNot() block {
 	var options []string
 	for _, w := range []string{"weather", "access", "tide", "ill", "equipment", "forgot", "other"} {
 		options = append(options, s.say("why."+w))
 	}
-	label := s.say("field.why-not")
-	const tick = 4.6
-	return block{what: label, h: tick + 2.2, draw: func(p *page, y, _ float64) {
-		st := small
-		room := s.inner() - st.Width(label) - 3
-		need := 0.0
-		for _, o := range options {
-			need += tick + 1 + st.Width(o) + 2.4
+	label, heads := s.say("field.why-not"), []string{s.say("field.heads-out"), s.say("field.heads-back")}
+	const tick = 5.2
+	return block{what: label, h: cellH + 1.6, draw: func(p *page, y, _ float64) {
+		base := y + cellH/2 + 1
+		x := p.Right()
+		for i := len(heads) - 1; i >= 0; i-- {
+			x -= 2 * cellW
+			p.box(x, y, cellW, cellH)
+			p.box(x+cellW, y, cellW, cellH)
+			p.Set(small, x-1, base, figure.End, heads[i])
+			x -= 1 + small.Width(heads[i]) + 2.4
 		}
-		if need > room {
-			st.SizeMM *= room / need
+		st, room := small, x-p.Left()-small.Width(label)-2
+		need := func() float64 {
+			w := 0.0
+			for _, o := range options {
+				w += tick + 0.8 + st.Width(o) + 1.8
+			}
+			return w
 		}
-		x := p.Left()
-		p.Set(small, x, y+tick-1.1, figure.Start, label)
-		x += small.Width(label) + 3
+		for need() > room && st.SizeMM > 2 {
+			st.SizeMM -= 0.05
+		}
+		if need() > room {
+			p.Fault(&NoRoom{What: label})
+		}
+		x = p.Left()
+		p.Set(small, x, base, figure.Start, label)
+		x += small.Width(label) + 2
 		for _, o := range options {
-			p.box(x, y, tick, tick)
-			p.Set(st, x+tick+1, y+tick-1.1, figure.Start, o)
-			x += tick + 1 + st.Width(o) + 2.4
+			p.box(x, y+(cellH-tick)/2, tick, tick)
+			p.Set(st, x+tick+0.8, base, figure.Start, o)
+			x += tick + 0.8 + st.Width(o) + 1.8
 		}
 	}}
 }

@@ -20,7 +20,10 @@ func known() Row {
 	return Row{
 		ID: "KELL-07", Site: "Kell Spit", Habitat: "seagrass", Team: "Tarn", Season: "summer", Names: "A. Example, B. Example",
 		BaitBatch: "B3", Bearing: "45°", FirstPosition: "36.95120, -8.20340", Permit: "P-1", Date: "2026-07-01", SetOut: "09:00",
-		SetOutUntil: "09:18", Baits: 25, Due: []Due{{"10:00", "09:45", "10:15"}, {"07-02 09:00", "07-02 07:00", "07-02 11:00"}},
+		SetOutUntil: "09:18", Baits: 25, Zone: "WEST, UTC+01:00", Emergency: "112, slip at Kell", Ashore: "C. Example, 13:00",
+		Notes: "way in by the second slip; mind the oyster bank", Setting: Due{At: "09:00", From: "08:45", To: "09:30", Water: "0.9 m", Light: "from 06:12", LeaveBy: "11:20"},
+		Due: []Due{{At: "10:00", From: "09:45", To: "10:15", Water: "0.8 m", LeaveBy: "11:20"},
+			{At: "2026-07-02 09:00", From: "07:00", To: "11:00", Water: "0.9 to 1.1 m", Light: "until 21:04", LeaveBy: "12:05"}},
 	}
 }
 
@@ -147,6 +150,41 @@ func TestEverythingIsAskedFor(t *testing.T) {
 		} {
 			if !strings.Contains(text, want) && !strings.Contains(strings.ReplaceAll(text, "\n", " "), want) {
 				t.Errorf("%s: nothing says %q", lv, want)
+			}
+		}
+	}
+}
+
+// TestWhatIsKnownIsPrinted: everything a plan knows of a row stands on its sheet
+// in letters, and heads are counted at each of the three visits.
+func TestWhatIsKnownIsPrinted(t *testing.T) {
+	for _, kind := range []struct {
+		lv  Level
+		per int
+	}{{Counts, 1}, {Stakes, 1}, {Counts, 2}} {
+		r := known()
+		pages, err := sheetPages(options(words.English, Letter, kind.lv, kind.per, r))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for _, p := range pages {
+			for _, x := range record(p).texts {
+				text += x.S + " "
+			}
+		}
+		want := []string{r.ID, r.Site, r.Habitat, r.Names, r.Permit, r.Date, r.Zone, r.Emergency, r.Ashore, r.SetOut, r.SetOutUntil, r.FirstPosition,
+			"11:20", "12:05", "10:00", "2026-07-02 09:00"}
+		if kind.per == 1 {
+			want = append(want, r.Season, r.Team, r.BaitBatch, r.Bearing, r.Notes, "08:45 to 09:30", "09:45 to 10:15", "07:00 to 11:00",
+				"water 0.9 m", "water 0.8 m", "water 0.9 to 1.1 m", "light from 06:12", "light until 21:04", "leave the water by 12:05")
+			if n := strings.Count(text, "people out"); n != 3 {
+				t.Errorf("%s: heads are counted at %d visits", kind.lv, n)
+			}
+		}
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s, %d on a page: nothing says %q", kind.lv, kind.per, w)
 			}
 		}
 	}

@@ -1,6 +1,8 @@
 package paper
 
 import (
+	"strings"
+
 	"soakline/internal/figure"
 )
 
@@ -18,13 +20,16 @@ func stripPages(o SheetOptions) ([]*page, error) {
 	for from := 0; from < len(o.Rows); from += o.PerPage {
 		p := newPage(o.Size, o.Lang)
 		rows := o.Rows[from:min(from+o.PerPage, len(o.Rows))]
-		s := fieldSheet{o: o, r: rows[0]}
+		s := fieldSheet{o: o, r: shared(rows)}
 		y := p.stripTop(&s)
 		foot := 13.0
 		h := (p.Bottom() - foot - y) / float64(o.PerPage)
 		for i, r := range rows {
 			s := fieldSheet{o: o, r: r}
 			p.Record = r.ID
+			if s.r.Date == shared(rows).Date {
+				s.r.Date = "" // said at the top
+			}
 			s.strip(p, y+float64(i)*h, h)
 		}
 		p.Record = ""
@@ -47,6 +52,24 @@ func ids(rows []Row) []string {
 	return out
 }
 
+// shared is what all rows of a page have in common.
+func shared(rows []Row) Row {
+	r := rows[0]
+	same := func(f func(Row) string) string {
+		for _, x := range rows {
+			if f(x) != f(r) {
+				return ""
+			}
+		}
+		return f(r)
+	}
+	return Row{
+		Date: same(func(r Row) string { return r.Date }), Zone: same(func(r Row) string { return r.Zone }),
+		Names: same(func(r Row) string { return r.Names }), Permit: same(func(r Row) string { return r.Permit }),
+		Emergency: same(func(r Row) string { return r.Emergency }), Ashore: same(func(r Row) string { return r.Ashore }),
+	}
+}
+
 // stripTop is what the rows of a page share: people, watch, whom to call.
 func (p *page) stripTop(s *fieldSheet) float64 {
 	y := marginMM
@@ -54,11 +77,15 @@ func (p *page) stripTop(s *fieldSheet) float64 {
 		p.Set(smallBold, p.Right(), y+1.5, figure.End, s.o.Lang.Say("invented", nil))
 		y += 3
 	}
+	visits := make([]int, min(1+len(s.o.Protocol.Checks), 4))
+	for i := range visits {
+		visits[i] = 2
+	}
 	b := fieldsBlock("top", s.inner(),
-		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-"},
-		countField(s.say("field.heads-out"), 99), countField(s.say("field.heads-back"), 99),
-		s.write("field.names", "", 30), timeField(s.say("field.watch")), s.write("field.watch-against", "", 26),
-		s.write("field.emergency", "", 45), s.write("field.permit", "", 26))
+		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-", value: s.date()},
+		field{label: s.say("field.heads-out-each"), groups: visits}, field{label: s.say("field.heads-back-each"), groups: visits},
+		timeField(s.say("field.watch")), s.write("field.watch-against", "", 26), s.write("field.names", s.r.Names, 30),
+		s.write("field.emergency", s.r.Emergency, 45), s.write("field.ashore", s.r.Ashore, 45), s.write("field.permit", s.r.Permit, 26))
 	b.draw(p, y, b.h)
 	return y + b.h
 }
@@ -68,16 +95,17 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 	n := s.baits()
 	p.Rule(p.Left(), y, p.Right(), y, boxMM*1.6)
 	x, right := p.Left(), p.Right()
+	about := join(s.r.Site, s.r.Habitat, s.date(), s.leaveBy())
 	if s.r.ID != "" {
 		side := codeSide(s.r.ID, 17.4)
 		p.code(s.r.ID, x-2, y+0.4, side)
 		p.code(s.r.ID, right-side+2, y+h-side-0.4, side)
 		p.ident(s.r.ID, x+side, y+6.4, 60, 5)
-		p.SetFit(plain, x+side+62, y+6.2, right-x-side-62, figure.Start, join(s.r.Site, s.r.Habitat))
+		p.SetFit(plain, x+side+62, y+6.2, right-x-side-62, figure.Start, about)
 		x += side
 	} else {
 		p.ident("", x, y+6.4, 60, 5)
-		p.SetFit(plain, x+114, y+6.2, right-x-114, figure.Start, join(s.r.Site, s.r.Habitat))
+		p.SetFit(plain, x+114, y+6.2, right-x-114, figure.Start, about)
 	}
 	fs := []field{}
 	if s.r.Site == "" {
@@ -115,6 +143,20 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 	if t > limit+1+1e-6 {
 		p.Fault(&NoRoom{What: join(s.r.ID, s.say("sheet.several"))})
 	}
+}
+
+// leaveBy lists the times to turn back, of setting and of each check.
+func (s *fieldSheet) leaveBy() string {
+	var at []string
+	for _, d := range append([]Due{s.r.Setting}, s.r.Due...) {
+		if d.LeaveBy != "" {
+			at = append(at, d.LeaveBy)
+		}
+	}
+	if len(at) == 0 {
+		return ""
+	}
+	return s.say("due-leave-by", "value", strings.Join(at, ", "))
 }
 
 // flow sets fields in as many lines as they need and gives the y below them.

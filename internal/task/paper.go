@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
+	"unicode"
 
 	"soakline/internal/assay"
 	"soakline/internal/paper"
@@ -84,26 +86,36 @@ func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
 		return r
 	}
 	local := d.SetOut.Local()
+	r.Zone = zoneWords(local)
 	r.Date, r.SetOut = local.Format(time.DateOnly), local.Format("15:04")
 	if d.SetOutUntil.Known() {
 		r.SetOutUntil = d.SetOutUntil.Local().Format("15:04")
 	}
 	for _, c := range p.Checks {
-		at := func(h float64) string {
-			return dueTime(local, local.Add(time.Duration(h*float64(time.Hour))))
-		}
-		r.Due = append(r.Due, paper.Due{At: at(c.SoakH), From: at(c.SoakH - c.ToleranceH), To: at(c.SoakH + c.ToleranceH)})
+		after := func(h float64) time.Time { return local.Add(time.Duration(h * float64(time.Hour))) }
+		due := after(c.SoakH)
+		r.Due = append(r.Due, paper.Due{At: dueTime(local, due), From: dueTime(due, after(c.SoakH-c.ToleranceH)), To: dueTime(due, after(c.SoakH+c.ToleranceH))})
 	}
 	return r
 }
 
-// dueTime is a time of day on the clock of the setting, with the date where it
-// is another day.
-func dueTime(set, t time.Time) string {
-	if t.YearDay() == set.YearDay() && t.Year() == set.Year() {
+// zoneWords names the clock of a time: its abbreviation and its offset.
+func zoneWords(t time.Time) string {
+	name, _ := t.Zone()
+	offset := "UTC" + t.Format("-07:00")
+	if strings.IndexFunc(name, unicode.IsLetter) != 0 || name == offset { // a bare number, as of many zones
+		return offset
+	}
+	return name + ", " + offset
+}
+
+// dueTime is a time of day, with the date where it is another day than the one
+// the reader has in mind.
+func dueTime(known, t time.Time) string {
+	if t.Format(time.DateOnly) == known.Format(time.DateOnly) {
 		return t.Format("15:04")
 	}
-	return t.Format("01-02 15:04")
+	return t.Format("2006-01-02 15:04")
 }
 
 // Guide prints the method on one page.
