@@ -104,6 +104,12 @@ func season(t *testing.T) {
 	must("import", "ours.logbook", "plain.csv")
 	must("site", "set", "ours.logbook", "dock", "--latitude", "36.95", "--longitude", "-8.2", "--also", "the dock")
 	must("habitat", "set", "ours.logbook", "sand", "--also", "arena")
+	put(t, "cosine.csv", "name,amplitude_m,phase_deg\nZ0,2,0\nS2,1,0\n")
+	put(t, "logger.csv", "at,temperature_c\n2025-07-01T09:00Z,18.5\n2025-07-01T10:00Z,18.7\n")
+	must("new", "sea.logbook")
+	must("site", "set", "sea.logbook", "spit", "--latitude", "36.95", "--longitude", "-8.2", "--bed", "0.2,0.1", "--constituents", "cosine.csv", "--access", "1.5",
+		"--walk", "25m", "--permit", "A1", "--permit", "A2=2026-06-01", "--logger", "logger.csv", "--sensitive", "yes")
+	must("site", "set", "sea.logbook", "bare")
 	must("backup", "ours.logbook", "theirs.logbook")
 	must("correct", "ours.logbook", "D1", "latitude=36.96", "--why", "here")
 	must("correct", "theirs.logbook", "D1", "latitude=36.97", "--why", "there")
@@ -132,7 +138,8 @@ var outputs = map[string][][]string{
 	"prep.schema.json":          {{"prep", "--rows", "24", "--helpers", "4"}, {"prep", "edges.csv", "--rows", "3", "--form", "square", "--bait", "10"}},
 	"verify.schema.json":        {{"verify", "ours.logbook"}, {"verify", "damaged.logbook"}},
 	"merge.schema.json":         {{"merge", "ours.logbook", "theirs.logbook"}, {"merge", "ours.logbook", "theirs.logbook", "--answer", "D1.latitude=theirs"}},
-	"site-list.schema.json":     {{"site", "list", "ours.logbook"}, {"site", "list", "empty.logbook"}},
+	"site-list.schema.json":     {{"site", "list", "ours.logbook"}, {"site", "list", "empty.logbook"}, {"site", "list", "sea.logbook"}},
+	"site-show.schema.json":     {{"site", "show", "ours.logbook", "dock"}, {"site", "show", "sea.logbook", "spit", "--on", "2026-07-01"}},
 	"habitat-list.schema.json":  {{"habitat", "list", "ours.logbook"}, {"habitat", "list", "empty.logbook"}},
 	"protocol-list.schema.json": {{"protocol", "list"}, {"protocol", "list", "ours.logbook"}},
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"soakline/internal/assay"
 	"soakline/internal/place"
 	"soakline/internal/sun"
 	"soakline/internal/task"
@@ -34,12 +35,23 @@ type windowsFlags struct {
 	setting, reading, retrieving, walk, soak    string
 	checks, light, weekdays, quiet              string
 	name, ics, svg, day                         string
+	sites                                       []string
+	way, protocol, picture, calendar            string
+	byDay                                       bool
 	json                                        bool
 }
 
 func (a *app) windowsCmd() *cobra.Command {
 	var p windowsFlags
-	c := a.command("windows", a.argCount(0, 0), func(c *cobra.Command, _ []string) error { return a.windows(c, &p) })
+	c := a.command("windows", a.argCount(0, 1), func(c *cobra.Command, args []string) error {
+		if p.day != "" && p.svg == "" && p.picture == "" {
+			return a.usage(c, "cmd.windows.day-alone")
+		}
+		if len(args) == 1 {
+			return a.windowsBook(c, args[0], &p)
+		}
+		return a.windows(c, &p)
+	})
 	f := c.Flags()
 	for _, x := range []struct {
 		to                *string
@@ -58,17 +70,21 @@ func (a *app) windowsCmd() *cobra.Command {
 		{&p.walk, "walk", "0m", "cmd.windows.flag-walk"}, {&p.soak, "soak", "24h", "cmd.windows.flag-soak"}, {&p.checks, "checks", "1h,24h", "cmd.windows.flag-checks"},
 		{&p.weekdays, "weekdays", "", "cmd.windows.flag-weekdays"}, {&p.quiet, "quiet", "", "cmd.windows.flag-quiet"},
 		{&p.name, "name", "", "cmd.windows.flag-name"}, {&p.ics, "ics", "", "cmd.windows.flag-ics"}, {&p.svg, "svg", "", "cmd.windows.flag-svg"}, {&p.day, "day", "", "cmd.windows.flag-day"},
+		{&p.picture, "picture", "", "cmd.windows.flag-picture"}, {&p.calendar, "calendar", "", "cmd.windows.flag-calendar"},
+		{&p.way, "way", "", "cmd.windows.flag-way"}, {&p.protocol, "protocol", "", "cmd.windows.flag-protocol"},
 	} {
 		f.StringVar(x.to, x.name, x.value, a.say(x.slug))
 	}
+	f.StringArrayVar(&p.sites, "site", nil, a.say("cmd.windows.flag-site"))
 	f.BoolVar(&p.wayIn, "way-in", false, a.say("cmd.windows.flag-way-in"))
+	f.BoolVar(&p.byDay, "by-day", false, a.say("cmd.windows.flag-by-day"))
 	a.choice(c, &p.nodal, "nodal", []string{string(tide.Schureman), string(tide.Satellites)}, "cmd.tide.flag-nodal")
 	a.choice(c, &p.light, "light", []string{string(sun.Civil), string(sun.Sun), string(sun.None)}, "cmd.windows.flag-light")
 	a.jsonFlag(c, &p.json)
 	return c
 }
 
-// windows answers the verb.
+// windows answers the verb for one place that the flags describe.
 func (a *app) windows(c *cobra.Command, p *windowsFlags) error {
 	q, err := a.windowsQuestion(c, p)
 	if err != nil {
@@ -78,20 +94,36 @@ func (a *app) windows(c *cobra.Command, p *windowsFlags) error {
 	if err != nil {
 		return visitsError(err)
 	}
-	q.tellKnown(plan)
-	if err := a.windowsFiles(c, p, q, plan); err != nil {
+	name := p.name
+	if name == "" {
+		name = words.Number(q.ask.LatDeg, "4") + ", " + words.Number(q.ask.LonDeg, "4")
+	}
+	one := task.Planned{Site: assay.Site{Name: name}, Plan: plan, Datum: q.datum, Nodal: q.nodal, Zone: q.ask.Zone, Messages: append(q.messages, task.KnownOf(plan)...)}
+	if err := a.windowsFiles(c, p, []task.Planned{one}); err != nil {
 		return err
 	}
 	if p.json {
-		return a.json(windowsOf(q, plan))
+		return a.json(struct {
+			Contract int `json:"contract"`
+			windowsJSON
+		}{1, windowsOf(&one)})
 	}
-	a.printWindows(q, plan)
-	for _, file := range []string{p.ics, p.svg} {
+	a.printWindows(&one, p.byDay)
+	for _, m := range one.Messages {
+		a.print(a.out, m.In(a.lang))
+	}
+	a.print(a.out, a.say("windows.caution"))
+	a.printWritten(p)
+	return nil
+}
+
+// printWritten names the files that were made.
+func (a *app) printWritten(p *windowsFlags) {
+	for _, file := range []string{p.ics, p.svg, p.picture, p.calendar} {
 		if file != "" {
 			a.print(a.out, a.say("cmd.windows.written", "file", file))
 		}
 	}
-	return nil
 }
 
 // visitsError puts what the rooms refuse into the words of a refusal.
@@ -125,7 +157,7 @@ func (a *app) windowsQuestion(c *cobra.Command, p *windowsFlags) (*windowsQuesti
 	if k.LatDeg, k.LonDeg, err = a.positionFlags(c, p.latitude, p.longitude); err != nil {
 		return nil, err
 	}
-	if err = a.needsFlags(c, "from", "to", "work-min", "work-max"); err != nil {
+	if err = a.windowsDepths(c, p); err != nil {
 		return nil, err
 	}
 	if err = a.windowsZone(c, p, q); err != nil {
@@ -386,52 +418,6 @@ func (a *app) windowsBed(c *cobra.Command, p *windowsFlags, q *windowsQuestion) 
 		return visitsError(err)
 	}
 	q.say("windows.bed-sounded", "bed", q.bed, "shallow", k.ShallowBedM, "deep", k.DeepBedM, "at", visits.LocalDay(s.At, k.Zone))
-	return nil
-}
-
-// tellKnown adds what only the answer knows.
-func (q *windowsQuestion) tellKnown(plan *visits.Plan) {
-	if !plan.UnknownFrom.IsZero() {
-		q.say("windows.water-ends", "at", visits.LocalDay(visits.Minute(plan.UnknownFrom, visits.End), q.ask.Zone))
-	}
-	if q.ask.WayIn {
-		return
-	}
-	for _, w := range plan.Windows {
-		for i, opens := range w.WayOpens {
-			after := time.Duration(0)
-			if i > 0 {
-				after = q.ask.Checks[i-1]
-			}
-			if !opens.IsZero() && opens.Add(q.ask.Walking).After(w.From.Add(after)) {
-				q.say("windows.way-in-close")
-				return
-			}
-		}
-	}
-}
-
-// windowsFiles writes the calendar and the drawing that were asked for.
-func (a *app) windowsFiles(c *cobra.Command, p *windowsFlags, q *windowsQuestion, plan *visits.Plan) error {
-	if p.day != "" && p.svg == "" {
-		return a.usage(c, "cmd.windows.day-alone")
-	}
-	if p.ics != "" {
-		name := p.name
-		if name == "" {
-			name = words.Number(q.ask.LatDeg, "4") + ", " + words.Number(q.ask.LonDeg, "4")
-		}
-		if err := writeWhole(p.ics, plan.Calendar(name, a.lang, a.now())); err != nil {
-			return err
-		}
-	}
-	if p.svg != "" {
-		b, err := a.drawDay(c, p, q, plan)
-		if err != nil {
-			return err
-		}
-		return writeWhole(p.svg, b)
-	}
 	return nil
 }
 

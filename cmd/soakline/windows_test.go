@@ -19,5 +19,7 @@ func init() {
 		with("--constituents", cosine, "--bed", "0.2", "--work-min", "0", "--work-max", "1.3", "--access", "1.5", "--walk", "25m"),
 		with("--constituents", cosine, "--bed", "1.18", "--work-min", "0", "--work-max", "1.3"),
 		with("--table", waters, "--clock", "UTC", "--bed", "0.2,0.1", "--work-min", "0", "--work-max", "1.3", "--quiet", "21:00-07:00", "--weekdays", "wed,thu,fri"),
+		{"windows", "sea.logbook", "--from", "2026-07-01", "--to", "2026-07-03", "--way", "snorkelling", "--margin", "0.2"},
+		{"windows", "sea.logbook", "--site", "spit", "--from", "2026-07-01", "--to", "2026-07-02", "--work-min", "0", "--work-max", "1.3"},
 	}
 }

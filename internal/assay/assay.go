@@ -79,6 +79,9 @@ type Check struct {
 	// LostDerived marks a Lost that no one wrote: it was worked out from the
 	// stakes retrieved (an upper bound), or taken as none.
 	LostDerived bool
+	// Derived are numbers worked out of this check's time and interval, as those of
+	// a deployment.
+	Derived map[string]float64
 }
 
 // Read says whether the check gave counts.
@@ -136,6 +139,10 @@ type Deployment struct {
 	Notes                         string
 	GlobalID, Licence             string            // of a record that was published elsewhere; kept as they came
 	Covariates                    map[string]string // further columns, as written
+	// Derived are numbers worked out from the site book, by the name under which a
+	// result may use them: state of the tide, light, a logger's values over the soak.
+	// They are no part of the record.
+	Derived map[string]float64
 	Where                         Place
 	ColumnsAsWritten              map[string]string // canonical column -> heading in the file; shared between records
 }
@@ -219,6 +226,26 @@ type Protocol struct {
 	TemperatureMaxC float64 `toml:"temperature_max_c"`
 	SalinityMax     float64 `toml:"salinity_max"`
 	DepthMaxM       float64 `toml:"depth_max_m"`
+	// Ways are the ways of working at a row, each with the depths it suits.
+	Ways []Way `toml:"way"`
+}
+
+// Way is a way of working at a row: on foot, at the surface, under water, from a
+// boat; and the depths of water that suit it.
+type Way struct {
+	Name      string  `toml:"name"`
+	DepthMinM float64 `toml:"depth_min_m"`
+	DepthMaxM float64 `toml:"depth_max_m"`
+}
+
+// Way finds a way of working by its name.
+func (p *Protocol) Way(name string) (Way, bool) {
+	for _, w := range p.Ways {
+		if w.Name == name {
+			return w, true
+		}
+	}
+	return Way{}, false
 }
 
 // BaitForm is another form and size that the protocol allows, recorded as such.
@@ -231,26 +258,4 @@ type BaitForm struct {
 type Nominal struct {
 	SoakH      float64 `toml:"soak_h"`
 	ToleranceH float64 `toml:"tolerance_h"`
-}
-
-// Site is one named place of the site list.
-type Site struct {
-	Key                 string
-	Name                string
-	Synonyms            []string
-	Zone                string // IANA name; empty when not settled
-	Latitude, Longitude Maybe[float64]
-}
-
-// AddSynonym adds another spelling of the site's name, once.
-func (s *Site) AddSynonym(name string) {
-	if name == "" || name == s.Name {
-		return
-	}
-	for _, n := range s.Synonyms {
-		if n == name {
-			return
-		}
-	}
-	s.Synonyms = append(s.Synonyms, name)
 }

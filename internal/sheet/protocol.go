@@ -86,6 +86,9 @@ func ReadProtocol(text string) (assay.Protocol, error) {
 	if md.IsDefined("other_form") {
 		p.OtherForms = nil
 	}
+	if md.IsDefined("way") {
+		p.Ways = nil
+	}
 	if md.IsDefined("counts_as_consumed") {
 		p.CountsAsConsumed = nil
 	}
@@ -128,6 +131,23 @@ func checkProtocol(p assay.Protocol) error {
 		if h != assay.BaitGone && h != assay.TetherGone && h != assay.StakeGone {
 			return fmt.Errorf("counts_as_consumed holds %q; it may hold %q, %q and %q", h, assay.BaitGone, assay.TetherGone, assay.StakeGone)
 		}
+	}
+	return checkWays(p.Ways)
+}
+
+// checkWays refuses a way of working without a name or depths, or one named twice.
+func checkWays(ways []assay.Way) error {
+	seen := map[string]bool{}
+	for i, w := range ways {
+		switch {
+		case strings.TrimSpace(w.Name) == "":
+			return fmt.Errorf("way %d has no name; give it one, as name = \"wading\"", i+1)
+		case seen[w.Name]:
+			return fmt.Errorf("the way %q stands twice; keep one of them", w.Name)
+		case !(w.DepthMinM >= 0 && w.DepthMaxM > w.DepthMinM):
+			return fmt.Errorf("the way %q has depths of %g to %g m; give depth_min_m of 0 or more and a greater depth_max_m", w.Name, w.DepthMinM, w.DepthMaxM)
+		}
+		seen[w.Name] = true
 	}
 	return nil
 }

@@ -11,17 +11,37 @@ import (
 	"soakline/internal/words"
 )
 
+// Named is a plan with what its place is called.
+type Named struct {
+	Place string
+	Plan  *Plan
+}
+
 // Calendar writes the windows as an iCalendar file (RFC 5545): one event for each
 // window, in UTC, so that every clock shows it rightly, also on a day of a change.
 // Its description holds the visits, the times to leave and the caution. An event
 // keeps its identifier when the same window is written again; place is what it is
 // called and part of it.
 func (p *Plan) Calendar(place string, l words.Language, stamp time.Time) []byte {
+	return Calendar([]Named{{place, p}}, l, stamp)
+}
+
+// Calendar writes the windows of several places into one file, as Plan.Calendar
+// does those of one.
+func Calendar(list []Named, l words.Language, stamp time.Time) []byte {
 	var c calendar
 	c.line("BEGIN", "VCALENDAR")
 	c.line("VERSION", "2.0")
 	c.line("PRODID", "-//soakline//windows//EN")
 	c.line("CALSCALE", "GREGORIAN")
+	for _, n := range list {
+		n.Plan.events(&c, n.Place, l, stamp)
+	}
+	c.line("END", "VCALENDAR")
+	return []byte(c.b.String())
+}
+
+func (p *Plan) events(c *calendar, place string, l words.Language, stamp time.Time) {
 	for i, w := range p.Windows {
 		from, to := w.Minutes()
 		c.line("BEGIN", "VEVENT")
@@ -35,8 +55,6 @@ func (p *Plan) Calendar(place string, l words.Language, stamp time.Time) []byte 
 		c.line("TRANSP", "TRANSPARENT")
 		c.line("END", "VEVENT")
 	}
-	c.line("END", "VCALENDAR")
-	return []byte(c.b.String())
 }
 
 // Sentences tell a window to a person: when to start, when each check then falls

@@ -194,7 +194,7 @@ func names(text string) []string {
 
 func (d *Desk) changeSite(w http.ResponseWriter, r *http.Request, b *opened) error {
 	l := d.language()
-	err := task.ChangeSite(r.Context(), b.book, strings.TrimSpace(r.FormValue("name")), func(s *assay.Site) error {
+	_, err := task.ChangeSite(r.Context(), b.book, strings.TrimSpace(r.FormValue("name")), func(s *assay.Site) error {
 		s.Zone = strings.TrimSpace(r.FormValue("zone"))
 		s.Synonyms = nil
 		for _, n := range names(r.FormValue("also")) {
