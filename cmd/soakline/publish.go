@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 
 	"github.com/spf13/cobra"
@@ -12,49 +13,126 @@ import (
 	"soakline/internal/words"
 )
 
+// publishFlags are what the verb is asked for.
+type publishFlags struct {
+	out           string
+	preview, json bool
+	freeze, list  bool
+	keep, show    bool
+	release       int
+	reading       reading
+	creator       publish.Party
+	options       task.PublishOptions
+}
+
 func (a *app) publishCmd() *cobra.Command {
-	var r reading
-	var o task.PublishOptions
-	var asJSON, preview bool
-	var out string
-	var creator publish.Party
+	var f publishFlags
 	c := a.command("publish SOURCE… --out DIR", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
-		if out == "" && !preview {
+		if f.out == "" && !f.preview && !f.list && !f.keep && !f.show {
 			return a.usage(c, "cmd.publish.no-out")
 		}
-		if creator != (publish.Party{}) {
-			o.Metadata.Creator = []publish.Party{creator}
+		if f.creator != (publish.Party{}) {
+			f.options.Metadata.Creator = []publish.Party{f.creator}
 		}
-		s, err := a.load(c, args, r)
+		f.options.Today, f.options.Version = a.now(), Version
+		is, err := task.IsLogbook(args[0])
+		switch {
+		case err == nil && is && len(args) == 1:
+			return a.publishBook(c, args[0], &f)
+		case f.freeze, f.list, f.keep, f.show, f.release > 0:
+			return a.usage(c, "cmd.publish.only-logbook")
+		}
+		s, err := a.load(c, args, f.reading)
 		if err != nil {
 			return err
 		}
-		if err := a.reasons(c, args, &o); err != nil {
-			return err
+		if f.preview {
+			in, err := task.PublishInput(s, f.options)
+			if err != nil {
+				return a.unpublished(err)
+			}
+			p, err := publish.Review(*in)
+			return a.previewed(p, err, f.json)
 		}
-		o.Today, o.Version = a.now(), Version
-		if preview {
-			return a.publishPreview(s, o, asJSON)
-		}
-		done := a.progress(&o.Progress, "cmd.publish.progress")
-		result, err := task.Publish(c.Context(), s, out, o)
+		done := a.progress(&f.options.Progress, "cmd.publish.progress")
+		result, err := task.Publish(c.Context(), s, f.out, f.options)
 		done()
-		if err != nil {
-			return a.unpublished(err)
-		}
-		if asJSON {
-			return a.json(result)
-		}
-		a.printPublished(out, result)
-		return nil
+		return a.published(f.out, result, err, f.json)
 	})
-	a.readingFlags(c, &r)
-	a.jsonFlag(c, &asJSON)
-	f := c.Flags()
-	f.StringVar(&out, "out", "", a.say("cmd.publish.flag-out"))
-	f.BoolVar(&preview, "preview", false, a.say("cmd.publish.flag-preview"))
-	a.metadataFlags(f, &o, &creator)
+	a.readingFlags(c, &f.reading)
+	a.jsonFlag(c, &f.json)
+	l := c.Flags()
+	l.StringVar(&f.out, "out", "", a.say("cmd.publish.flag-out"))
+	l.BoolVar(&f.preview, "preview", false, a.say("cmd.publish.flag-preview"))
+	l.BoolVar(&f.freeze, "freeze", false, a.say("cmd.publish.flag-freeze"))
+	l.IntVar(&f.release, "release", 0, a.say("cmd.publish.flag-release"))
+	l.BoolVar(&f.list, "releases", false, a.say("cmd.publish.flag-releases"))
+	l.BoolVar(&f.keep, "keep", false, a.say("cmd.publish.flag-keep"))
+	l.BoolVar(&f.show, "show", false, a.say("cmd.publish.flag-show"))
+	a.metadataFlags(l, &f.options, &f.creator)
 	return c
+}
+
+// publishBook publishes a logbook, which also keeps what is said of it and the
+// releases that were made.
+func (a *app) publishBook(c *cobra.Command, path string, f *publishFlags) error {
+	return a.withBook(c, path, !f.freeze && !f.keep, func(book *logbook.Book) error {
+		if f.keep {
+			if err := task.KeepPublication(c.Context(), book, f.options, a.by("")); err != nil {
+				return a.unpublished(err)
+			}
+			a.print(a.err, a.say("cmd.publish.kept"))
+		}
+		switch {
+		case f.list:
+			return a.releases(c, book)
+		case f.show:
+			text, err := task.KeptMetadata(c.Context(), book)
+			if err != nil {
+				return err
+			}
+			_, err = a.out.Write(text)
+			return err
+		case f.preview:
+			p, err := task.PreviewBook(c.Context(), book, f.options)
+			return a.previewed(p, err, f.json)
+		case f.out == "":
+			return nil
+		}
+		done := a.progress(&f.options.Progress, "cmd.publish.progress")
+		var result *publish.Result
+		var err error
+		switch {
+		case f.release > 0:
+			result, err = task.Remake(c.Context(), book, f.release, f.out, f.options)
+		case f.freeze:
+			result, err = task.Freeze(c.Context(), book, f.out, f.options, a.by(""))
+		default:
+			result, err = task.PublishBook(c.Context(), book, f.out, f.options)
+		}
+		done()
+		return a.published(f.out, result, err, f.json)
+	})
+}
+
+// releases lists the releases that a logbook keeps.
+func (a *app) releases(c *cobra.Command, book *logbook.Book) error {
+	var list []task.Release
+	err := book.View(c.Context(), func(tx *logbook.Tx) (err error) {
+		list, err = task.Releases(tx)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if len(list) == 0 {
+		a.print(a.out, a.say("cmd.publish.no-releases"))
+	}
+	for _, r := range list {
+		a.print(a.out, a.say("cmd.publish.release", "n", r.Number, "date", r.Date, "version", cmp.Or(r.Version, "–"), "rows", r.Rows,
+			"added", r.Added, "corrected", r.Corrected, "withdrawn", r.Withdrawn, "who", r.MadeBy, "title", r.Title))
+	}
+	return nil
 }
 
 func (a *app) metadataFlags(f *pflag.FlagSet, o *task.PublishOptions, creator *publish.Party) {
@@ -70,20 +148,6 @@ func (a *app) metadataFlags(f *pflag.FlagSet, o *task.PublishOptions, creator *p
 		f.StringVar(x.to, x.name, "", a.say("cmd.publish.flag-"+x.name))
 	}
 	f.BoolVar(&o.LeaveOutBlocked, "leave-out-blocked", false, a.say("cmd.publish.flag-leave-out-blocked"))
-}
-
-// reasons reads why records changed, where a release before is given.
-func (a *app) reasons(c *cobra.Command, args []string, o *task.PublishOptions) error {
-	if o.Previous == "" {
-		return nil
-	}
-	if is, err := task.IsLogbook(args[0]); err != nil || !is {
-		return err
-	}
-	return a.withBook(c, args[0], true, func(book *logbook.Book) (err error) {
-		o.Why, err = task.Reasons(c.Context(), book)
-		return err
-	})
 }
 
 // unpublished tells why nothing was written.
@@ -110,10 +174,25 @@ func (a *app) unpublished(err error) error {
 	return err
 }
 
+// published tells what was written, or why nothing was.
+func (a *app) published(out string, r *publish.Result, err error, asJSON bool) error {
+	if err != nil {
+		return a.unpublished(err)
+	}
+	if asJSON {
+		return a.json(r)
+	}
+	a.printPublished(out, r)
+	return nil
+}
+
 func (a *app) printPublished(out string, r *publish.Result) {
 	a.print(a.out, a.say("cmd.publish.done", "dir", out, "n", r.Deployments, "events", r.Events, "occurrences", r.Occurrences, "measurements", r.Measurements))
 	for _, f := range r.Files {
 		a.print(a.out, "  "+f.Path)
+	}
+	if r.Release > 0 {
+		a.print(a.out, a.say("cmd.publish.is-release", "n", r.Release))
 	}
 	a.printLeft(r.LeftOut)
 	for _, m := range r.Messages {
@@ -131,13 +210,8 @@ func (a *app) printLeft(list []publish.LeftOut) {
 	}
 }
 
-// publishPreview prints what a reviewer would refuse or flag.
-func (a *app) publishPreview(s *task.Season, o task.PublishOptions, asJSON bool) error {
-	in, err := task.PublishInput(s, o)
-	if err != nil {
-		return a.unpublished(err)
-	}
-	p, err := publish.Review(*in)
+// previewed prints what a reviewer would refuse or flag.
+func (a *app) previewed(p *publish.Preview, err error, asJSON bool) error {
 	if err != nil {
 		return a.unpublished(err)
 	}

@@ -114,6 +114,8 @@ type Tx struct {
 	stmts map[string]*sql.Stmt
 	write bool
 
+	frozen Frozen // of At: only these revisions have happened
+
 	source1 string // a source that is known to be there
 }
 

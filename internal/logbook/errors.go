@@ -36,6 +36,7 @@ const (
 
 	// about what was asked
 	SlugNoRecord          = "logbook.no-record"          // key
+	SlugNoRevision        = "logbook.no-revision"        // key
 	SlugNoSource          = "logbook.no-source"          // source
 	SlugKeyForm           = "logbook.key-form"           // key
 	SlugKindForm          = "logbook.kind-form"          // kind

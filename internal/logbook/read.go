@@ -20,6 +20,9 @@ func (tx *Tx) Record(key string) (Record, error) { return tx.known(key) }
 // their keys, which is the order in which they were made, for keys given by
 // one logbook. It stops at the first error, which comes with an empty record.
 func (tx *Tx) Records(kind string) iter.Seq2[Record, error] {
+	if tx.frozen != nil {
+		return tx.frozenRecords(kind)
+	}
 	return paged(func(after string) ([]Record, error) {
 		var page []Record
 		err := tx.rows(selectRecord+` where kind = $1 and key > $2 order by key limit $3`,
@@ -90,6 +93,9 @@ func (tx *Tx) FindIdentity(kind string, id Identity) (r Record, found bool, err 
 	if id.Code == "" {
 		return Record{}, false, nil
 	}
+	if tx.frozen != nil {
+		return tx.frozenIdentity(kind, id)
+	}
 	var fields string
 	found, err = tx.row(selectRecord+` where kind = $1 and programme = $2 and team = $3 and season = $4
 			and site = $5 and code = $6 and state = 'live' and code <> ''`,
@@ -139,6 +145,9 @@ func (tx *Tx) History(key string) ([]Revision, error) {
 // Revisions goes through every revision in the order of their ids, which is
 // the order of time where clocks agree.
 func (tx *Tx) Revisions() iter.Seq2[Revision, error] {
+	if tx.frozen != nil {
+		return tx.frozenRevisions()
+	}
 	return paged(func(after string) ([]Revision, error) {
 		var page []Revision
 		err := tx.rows(selectRevision+` where id > $1 order by id limit $2`, []any{after, int64(pageSize)},

@@ -108,3 +108,17 @@ func (r *release) freeze() (*Release, error) {
 	sort.Strings(out.Withdrawn)
 	return out, nil
 }
+
+// Counts tells how many rows were added, corrected and withdrawn since the
+// release before.
+func (p *Release) Counts() map[string]int {
+	n := map[string]int{}
+	for _, c := range p.Changes {
+		kind := c.Kind
+		if kind == "back" {
+			kind = "added"
+		}
+		n[kind]++
+	}
+	return n
+}

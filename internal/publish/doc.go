@@ -70,4 +70,8 @@ type Result struct {
 	Measurements int             `json:"measurements"`
 	LeftOut      []LeftOut       `json:"left_out"`
 	Messages     []words.Message `json:"messages"`
+	// Release is the number under which the logbook keeps it; 0 for none.
+	Release int `json:"release,omitempty"`
+	// Frozen is what release.json holds.
+	Frozen *Release `json:"-"`
 }

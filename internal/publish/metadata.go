@@ -1,6 +1,7 @@
 package publish
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"regexp"
@@ -15,74 +16,74 @@ import (
 // Metadata is what is said of a data set as a whole. Nothing in it is ever made
 // up: what is missing and needed is asked for.
 type Metadata struct {
-	Title     string   `toml:"title"`
-	Licence   string   `toml:"licence"`
-	Abstract  string   `toml:"abstract"`
-	Publisher string   `toml:"publisher"`
-	Date      string   `toml:"date"`       // of publication, 2026-01-31
-	DatasetID string   `toml:"dataset_id"` // an address that stays; given once
-	Version   string   `toml:"version"`    // of the data set, 1.2.0
-	Language  string   `toml:"language"`   // of title and abstract, BCP 47
-	Keywords  []string `toml:"keywords"`
-	Country   string   `toml:"country_code"` // ISO 3166-1 alpha-2
-	Taxa      string   `toml:"taxa"`         // file: taxon,scientific_name,scientific_name_id,rank,kingdom
+	Title     string   `toml:"title,omitempty"`
+	Licence   string   `toml:"licence,omitempty"`
+	Abstract  string   `toml:"abstract,omitempty"`
+	Publisher string   `toml:"publisher,omitempty"`
+	Date      string   `toml:"date,omitempty"`       // of publication, 2026-01-31
+	DatasetID string   `toml:"dataset_id,omitempty"` // an address that stays; given once
+	Version   string   `toml:"version,omitempty"`    // of the data set, 1.2.0
+	Language  string   `toml:"language,omitempty"`   // of title and abstract, BCP 47
+	Keywords  []string `toml:"keywords,omitempty"`
+	Country   string   `toml:"country_code,omitempty"` // ISO 3166-1 alpha-2
+	Taxa      string   `toml:"taxa,omitempty"`         // file: taxon,scientific_name,scientific_name_id,rank,kingdom
 
-	Contact Party   `toml:"contact"`
-	Creator []Party `toml:"creator"`
-	Funding []Fund  `toml:"funding"`
-	Source  []Link  `toml:"source"`
+	Contact Party   `toml:"contact,omitempty"`
+	Creator []Party `toml:"creator,omitempty"`
+	Funding []Fund  `toml:"funding,omitempty"`
+	Source  []Link  `toml:"source,omitempty"`
 	// People are the observers who said whether they may be named.
-	People []Person `toml:"person"`
+	People []Person `toml:"person,omitempty"`
 	// Sensitive places are published generalised.
-	Sensitive []Sensitive `toml:"sensitive"`
+	Sensitive []Sensitive `toml:"sensitive,omitempty"`
 	// TaxonList is what the file Taxa holds.
 	TaxonList map[string]Taxon `toml:"-"`
 }
 
 // Party is a person or organisation of the metadata.
 type Party struct {
-	Name         string `toml:"name"`
-	Email        string `toml:"email"`
-	ORCID        string `toml:"orcid"`
-	Organisation string `toml:"organisation"`
-	ROR          string `toml:"ror"`
-	Role         string `toml:"role"`
+	Name         string `toml:"name,omitempty"`
+	Email        string `toml:"email,omitempty"`
+	ORCID        string `toml:"orcid,omitempty"`
+	Organisation string `toml:"organisation,omitempty"`
+	ROR          string `toml:"ror,omitempty"`
+	Role         string `toml:"role,omitempty"`
 }
 
 // Fund is who paid.
 type Fund struct {
-	Funder string `toml:"funder"`
-	ROR    string `toml:"ror"`
-	Award  string `toml:"award"`
-	Title  string `toml:"title"`
+	Funder string `toml:"funder,omitempty"`
+	ROR    string `toml:"ror,omitempty"`
+	Award  string `toml:"award,omitempty"`
+	Title  string `toml:"title,omitempty"`
 }
 
 // Link is where something else stands that this was made from.
 type Link struct {
-	Title string `toml:"title"`
-	Path  string `toml:"path"`
+	Title string `toml:"title,omitempty"`
+	Path  string `toml:"path,omitempty"`
 }
 
 // Person is what an observer agreed to, when and in which words.
 type Person struct {
-	Name      string   `toml:"name"`
-	Also      []string `toml:"also"` // other spellings on the sheets
-	Named     bool     `toml:"named"`
-	CreditAs  string   `toml:"credit_as"`
-	ORCID     string   `toml:"orcid"`
-	Minor     bool     `toml:"minor"`
-	AgreedOn  string   `toml:"agreed_on"`
-	Wording   string   `toml:"wording"`
-	Licence   string   `toml:"licence"`
-	EmbargoTo string   `toml:"embargo_to"` // first day on which it may be published
+	Name      string   `toml:"name,omitempty"`
+	Also      []string `toml:"also,omitempty"` // other spellings on the sheets
+	Named     bool     `toml:"named,omitempty"`
+	CreditAs  string   `toml:"credit_as,omitempty"`
+	ORCID     string   `toml:"orcid,omitempty"`
+	Minor     bool     `toml:"minor,omitempty"`
+	AgreedOn  string   `toml:"agreed_on,omitempty"`
+	Wording   string   `toml:"wording,omitempty"`
+	Licence   string   `toml:"licence,omitempty"`
+	EmbargoTo string   `toml:"embargo_to,omitempty"` // first day on which it may be published
 }
 
 // Sensitive is a site whose place is not told exactly.
 type Sensitive struct {
-	Site      string `toml:"site"`
-	PublishAs string `toml:"publish_as"` // the name that stands for it
-	Decimals  int    `toml:"decimals"`   // of degrees: 0, 1 or 2
-	Why       string `toml:"why"`
+	Site      string `toml:"site,omitempty"`
+	PublishAs string `toml:"publish_as,omitempty"` // the name that stands for it
+	Decimals  int    `toml:"decimals"`             // of degrees: 0, 1 or 2
+	Why       string `toml:"why,omitempty"`
 }
 
 // Taxon is one line of the list of taxa that a person imported.
@@ -202,6 +203,16 @@ func (m Metadata) Over(o Metadata) Metadata {
 	return m
 }
 
+// TOML writes the metadata as a file that ReadMetadata reads.
+func (m Metadata) TOML() ([]byte, error) {
+	type bare Metadata
+	var b bytes.Buffer
+	if err := toml.NewEncoder(&b).Encode(bare(m)); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
 // missing lists what must be given and is not.
 func (m *Metadata) missing() []MissingItem {
 	var items []MissingItem
@@ -228,13 +239,21 @@ func (m *Metadata) check() error {
 	if items := m.missing(); items != nil {
 		return &Missing{items}
 	}
-	if _, ok := licenceOf(m.Licence); !ok {
-		return refuse("licence-unknown", "given", m.Licence, "may", LicenceIDs())
-	}
 	if !isDay(m.Date) {
 		return refuse("date-wrong", "given", m.Date)
 	}
-	if !emailForm.MatchString(m.Contact.Email) {
+	return m.CheckGiven()
+}
+
+// CheckGiven refuses what is given and cannot be; what is missing is not its matter.
+func (m *Metadata) CheckGiven() error {
+	if _, ok := licenceOf(m.Licence); m.Licence != "" && !ok {
+		return refuse("licence-unknown", "given", m.Licence, "may", LicenceIDs())
+	}
+	if m.Date != "" && !isDay(m.Date) {
+		return refuse("date-wrong", "given", m.Date)
+	}
+	if m.Contact.Email != "" && !emailForm.MatchString(m.Contact.Email) {
 		return refuse("email-wrong", "given", m.Contact.Email)
 	}
 	if m.DatasetID != "" && !iriForm.MatchString(m.DatasetID) {

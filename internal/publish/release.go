@@ -133,7 +133,12 @@ func (r *release) leave(d *assay.Deployment, slug string, with map[string]any) {
 // logbook has one from the day it was made; a line of a file goes by what
 // identifies it (programme, team, season, site and deployment_id).
 func (r *release) identify() {
-	seen, names := map[string]int{}, map[string]bool{}
+	seen, names, gone := map[string]bool{}, map[string]bool{}, map[string]bool{}
+	if r.in.Previous != nil {
+		for _, id := range r.in.Previous.Withdrawn {
+			gone[id] = true
+		}
+	}
 	r.single = true
 	for _, i := range r.keep {
 		d := &r.in.Deployments[i]
@@ -148,10 +153,13 @@ func (r *release) identify() {
 		case d.Key == "":
 			id = r.prefix() + join("row", d.Programme, d.Team, d.Season, r.hidden.siteName(d), name)
 		}
-		seen[id]++
-		if n := seen[id]; n > 1 {
-			id += fmt.Sprintf(":%d", n)
+		// What a withdrawn row was called is given to no other one; a logbook's
+		// row that comes back is that row.
+		given, own := id, strings.HasPrefix(id, "urn:uuid:")
+		for n := 2; seen[id] || gone[id] && !own; n++ {
+			id = fmt.Sprintf("%s:%d", given, n)
 		}
+		seen[id] = true
 		if names[name] {
 			r.single = false
 		}

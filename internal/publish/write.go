@@ -114,6 +114,7 @@ func (w *writer) all() error {
 	if err != nil {
 		return err
 	}
+	w.out.Frozen = frozen
 	id := r.packageID(frozen)
 	for _, do := range []func() error{
 		func() error { return w.archive(lv, id, frozen) },

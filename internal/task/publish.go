@@ -20,6 +20,7 @@ type PublishOptions struct {
 	Metadata        publish.Metadata  // what flags give; they win over the file
 	Today           time.Time         // the day of publication where none is given
 	Previous        string            // folder of the release before; empty for none
+	Before          *publish.Release  // the release before, where it is at hand
 	Why             map[string]string // reason of the last change of each record, by key; see Reasons
 	LeaveOutBlocked bool
 	NoFit           bool   // leave out the fit whose numbers model.R prints beside its own
@@ -39,35 +40,11 @@ func Publish(ctx context.Context, s *Season, dir string, o PublishOptions) (*pub
 // PublishInput gathers what is published and what is said of it: what the
 // logbook keeps, then the metadata file, then the flags; the last wins.
 func PublishInput(s *Season, o PublishOptions) (*publish.Input, error) {
-	m := publish.Metadata{Title: s.Settings.Title}
-	if o.File != "" {
-		text, err := os.ReadFile(o.File)
-		if err != nil {
-			return nil, err
-		}
-		file, err := publish.ReadMetadata(filepath.Base(o.File), text)
-		if err != nil {
-			return nil, err
-		}
-		if file.Taxa != "" && !filepath.IsAbs(file.Taxa) {
-			file.Taxa = filepath.Join(filepath.Dir(o.File), file.Taxa)
-		}
-		m = m.Over(file)
+	m, err := s.metadata(o)
+	if err != nil {
+		return nil, err
 	}
-	m = m.Over(o.Metadata)
-	if m.Date == "" {
-		m.Date = o.Today.Format(time.DateOnly)
-	}
-	if m.Taxa != "" {
-		var err error
-		if m.TaxonList, err = readTaxa(m.Taxa); err != nil {
-			return nil, err
-		}
-	}
-	in := &publish.Input{
-		Deployments: s.Deployments, Findings: s.Findings, Protocols: s.Protocols, Usual: s.usualName(), Metadata: m, Version: o.Version,
-		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, NoFit: o.NoFit, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
-	}
+	in := inputOf(s, m, o)
 	if o.Previous != "" {
 		text, err := os.ReadFile(filepath.Join(o.Previous, "release.json"))
 		if err != nil {
@@ -80,6 +57,65 @@ func PublishInput(s *Season, o PublishOptions) (*publish.Input, error) {
 	return in, nil
 }
 
+func inputOf(s *Season, m publish.Metadata, o PublishOptions) *publish.Input {
+	return &publish.Input{
+		Deployments: s.Deployments, Findings: s.Findings, Protocols: s.Protocols, Usual: s.usualName(), Metadata: m, Version: o.Version, Previous: o.Before,
+		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, NoFit: o.NoFit, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
+	}
+}
+
+// metadata are what is said of a publication of the season.
+func (s *Season) metadata(o PublishOptions) (publish.Metadata, error) {
+	m := s.Publication
+	if m.Title == "" {
+		m.Title = s.Settings.Title
+	}
+	given, err := Given(o)
+	if err != nil {
+		return m, err
+	}
+	m = over(m, given)
+	if m.Date == "" {
+		m.Date = o.Today.Format(time.DateOnly)
+	}
+	m.Taxa = "" // the list itself has been read
+	return m, nil
+}
+
+// Given are the metadata of the file and the flags; the flags win.
+func Given(o PublishOptions) (publish.Metadata, error) {
+	var m publish.Metadata
+	if o.File != "" {
+		text, err := os.ReadFile(o.File)
+		if err != nil {
+			return m, err
+		}
+		if m, err = publish.ReadMetadata(filepath.Base(o.File), text); err != nil {
+			return m, err
+		}
+		if m.Taxa != "" && !filepath.IsAbs(m.Taxa) {
+			m.Taxa = filepath.Join(filepath.Dir(o.File), m.Taxa)
+		}
+	}
+	m = m.Over(o.Metadata)
+	if m.Taxa != "" {
+		var err error
+		if m.TaxonList, err = readTaxa(m.Taxa); err != nil {
+			return m, err
+		}
+	}
+	return m, nil
+}
+
+// publishRefused gives what publish refuses as what a task refuses.
+func publishRefused(err error) error {
+	var refused *publish.Refused
+	if errors.As(err, &refused) {
+		return &Refused{Slug: refused.Slug, With: refused.With}
+	}
+	return err
+}
+
 // usualName is the name of the protocol of records that name none.
 func (s *Season) usualName() string {
 	if _, ok := s.Protocols[s.Settings.Protocol]; ok {
@@ -88,21 +124,18 @@ func (s *Season) usualName() string {
 	return ""
 }
 
-// Reasons gives the reason kept with the last change of each record, by key.
-func Reasons(ctx context.Context, book *logbook.Book) (map[string]string, error) {
+// reasonsIn gives the reason kept with the last change of each record, by key.
+func reasonsIn(tx *logbook.Tx) (map[string]string, error) {
 	why := map[string]string{}
-	err := book.View(ctx, func(tx *logbook.Tx) error {
-		for r, err := range tx.Revisions() {
-			if err != nil {
-				return err
-			}
-			if r.Why != "" {
-				why[r.Record] = r.Why
-			}
+	for r, err := range tx.Revisions() {
+		if err != nil {
+			return nil, err
 		}
-		return nil
-	})
-	return why, err
+		if r.Why != "" {
+			why[r.Record] = r.Why
+		}
+	}
+	return why, nil
 }
 
 // readTaxa reads a list of taxa: CSV with the heading
@@ -150,12 +183,8 @@ func unpack(files []File) ([]publish.Row, []File, error) {
 		in[i] = publish.Source(f)
 	}
 	rows, rest, err := publish.ReadBack(in)
-	var refused *publish.Refused
-	if errors.As(err, &refused) {
-		return nil, nil, &Refused{Slug: refused.Slug, With: refused.With}
-	}
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, publishRefused(err)
 	}
 	out := make([]File, len(rest))
 	for i, f := range rest {

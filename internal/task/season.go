@@ -16,6 +16,7 @@ import (
 	"soakline/internal/compare"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
+	"soakline/internal/publish"
 	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/sheet"
@@ -31,9 +32,10 @@ type Season struct {
 	Settings    Settings
 	Sites       []assay.Site
 	Withdrawn   int
-	Notices     []intake.Notice // what was seen while reading files
-	Taken       []words.Message // what was assumed where a sheet left a question open
-	Sources     []string        // names of the files that were read
+	Notices     []intake.Notice  // what was seen while reading files
+	Taken       []words.Message  // what was assumed where a sheet left a question open
+	Sources     []string         // names of the files that were read
+	Publication publish.Metadata // what the logbook keeps to be said of a publication
 }
 
 // LoadOptions say how files are read; a logbook needs none of it.
@@ -113,6 +115,9 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.
 		return nil, err
 	}
 	if s.Sites, err = Sites(tx); err != nil {
+		return nil, err
+	}
+	if s.Publication, err = Publication(tx); err != nil {
 		return nil, err
 	}
 	answers, err := answersOf(tx)

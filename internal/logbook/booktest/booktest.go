@@ -37,6 +37,7 @@ func Run(t *testing.T, open func(t *testing.T) *logbook.Book) {
 		{"what databases differ in", testDialect},
 		{"the schema refuses", testSchemaRefuses},
 		{"verify and rebuild", testVerify},
+		{"frozen", testFrozen},
 		{"redaction", testRedaction},
 		{"merge", testMerge},
 		{"merge asks", testMergeAsks},
