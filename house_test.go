@@ -19,9 +19,9 @@ import (
 // and rooms on one floor do not know each other. docs/architecture.md says what
 // each room is for.
 var floors = [][]string{
-	{"assay", "words", "mixed", "place", "tide", "sun"},
+	{"assay", "words", "mixed", "place", "tide", "sun", "scan"},
 	{"rates", "sheet", "prep", "visits", "logbook"},
-	{"compare", "quality", "intake", "figure", "logbook/sqlite", "logbook/booktest"},
+	{"compare", "quality", "intake", "entry", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo", "leaf", "water", "methods"},
 	{"report", "paper", "publish"},
 	{"task"},

@@ -27,6 +27,8 @@ const (
 	kindAnswer     = "answer"
 	kindMap        = "map"
 	kindSettings   = "settings"
+	kindTyping     = "typing"
+	kindScan       = "scan"
 )
 
 // By says who does something, when and why; it becomes the stamp of every

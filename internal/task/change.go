@@ -35,25 +35,30 @@ type Added struct{ Key, ID string }
 // identifier it is given the next free one.
 func Add(ctx context.Context, book *logbook.Book, values map[string]string, by By) (added Added, err error) {
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
-		s, err := SettingsOf(tx)
-		if err != nil {
-			return err
-		}
-		v := trimmed(values)
-		fillFrom(v, s)
-		if v["deployment_id"] == "" {
-			if v["deployment_id"], err = freeID(tx, "R"); err != nil {
-				return err
-			}
-		}
-		if _, faults := sheet.Deployment(v); len(faults) > 0 {
-			return &FaultyValues{faults}
-		}
-		rev, err := tx.Put(logbook.Record{Kind: kindDeployment, Fields: v}, by.stamp())
-		added = Added{rev.Record, v["deployment_id"]}
+		added, err = addIn(tx, values, by)
 		return err
 	})
 	return added, err
+}
+
+// addIn is Add inside a change that does more.
+func addIn(tx *logbook.Tx, values map[string]string, by By) (Added, error) {
+	s, err := SettingsOf(tx)
+	if err != nil {
+		return Added{}, err
+	}
+	v := trimmed(values)
+	fillFrom(v, s)
+	if v["deployment_id"] == "" {
+		if v["deployment_id"], err = freeID(tx, "R"); err != nil {
+			return Added{}, err
+		}
+	}
+	if _, faults := sheet.Deployment(v); len(faults) > 0 {
+		return Added{}, &FaultyValues{faults}
+	}
+	rev, err := tx.Put(logbook.Record{Kind: kindDeployment, Fields: v}, by.stamp())
+	return Added{rev.Record, v["deployment_id"]}, err
 }
 
 // fillFrom gives a record the logbook's programme and team where it has none.
@@ -145,31 +150,36 @@ func Correct(ctx context.Context, book *logbook.Book, id string, to map[string]s
 		return rev, refuse("why-missing")
 	}
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
-		e, err := one(tx, id, false)
-		if err != nil {
-			return err
-		}
-		merged := map[string]string{}
-		for k, v := range e.Record.Fields {
-			merged[k] = v
-		}
-		clean := map[string]string{}
-		for k, v := range to {
-			k = strings.TrimSpace(k)
-			_, known := merged[k]
-			if _, _, ok := sheet.Find(sheet.Wide, k); !ok && !known {
-				return refuse("no-field", "field", k)
-			}
-			clean[k] = strings.TrimSpace(v)
-			merged[k] = clean[k]
-		}
-		if _, faults := sheet.Deployment(merged); len(faults) > 0 {
-			return &FaultyValues{faults}
-		}
-		rev, err = tx.Correct(e.Record.Key, clean, by.stamp())
+		rev, err = correctIn(tx, id, to, by)
 		return err
 	})
 	return rev, err
+}
+
+// correctIn is Correct inside a change that does more.
+func correctIn(tx *logbook.Tx, id string, to map[string]string, by By) (rev logbook.Revision, err error) {
+	e, err := one(tx, id, false)
+	if err != nil {
+		return rev, err
+	}
+	merged := map[string]string{}
+	for k, v := range e.Record.Fields {
+		merged[k] = v
+	}
+	clean := map[string]string{}
+	for k, v := range to {
+		k = strings.TrimSpace(k)
+		_, known := merged[k]
+		if _, _, ok := sheet.Find(sheet.Wide, k); !ok && !known {
+			return rev, refuse("no-field", "field", k)
+		}
+		clean[k] = strings.TrimSpace(v)
+		merged[k] = clean[k]
+	}
+	if _, faults := sheet.Deployment(merged); len(faults) > 0 {
+		return rev, &FaultyValues{faults}
+	}
+	return tx.Correct(e.Record.Key, clean, by.stamp())
 }
 
 // Withdraw takes one deployment out of every result, with its reason; it stays

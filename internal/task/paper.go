@@ -170,3 +170,6 @@ func letters(rs []rune) []string {
 	}
 	return out
 }
+
+// ToVisit says whether a row still has a check to be read.
+func ToVisit(s *Season, d *assay.Deployment) bool { return !readThrough(d, s.protocolOf(d)) }

@@ -128,8 +128,14 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.
 	if err != nil {
 		return nil, err
 	}
+	pictures, err := scanSources(tx)
+	if err != nil {
+		return nil, err
+	}
 	for _, src := range sources {
-		s.Sources = append(s.Sources, src.Name)
+		if !pictures[src.ID] { // a photo of a sheet is no sheet that was read
+			s.Sources = append(s.Sources, src.Name)
+		}
 	}
 	if known != nil {
 		s.Deployments = known

@@ -127,7 +127,7 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, b *opened, status in
 }
 
 // scriptsOf says which scripts a page has besides the one of all pages.
-var scriptsOf = map[string][]string{"sheets": {"drop.js"}, "start": {"drop.js"}, "work": {"progress.js"}, "answer": {"progress.js"}}
+var scriptsOf = map[string][]string{"sheets": {"drop.js"}, "start": {"drop.js"}, "work": {"progress.js"}, "answer": {"progress.js"}, "typing": {"typing.js"}}
 
 func (d *Desk) write(w http.ResponseWriter, status int, name string, f frame) error {
 	set, err := pagesIn(f.L)

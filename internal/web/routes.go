@@ -49,6 +49,13 @@ func (d *Desk) routes() http.Handler {
 	book("POST /sheets/{id}/keep", d.keepSheet)
 	book("POST /sheets/{id}/drop", d.dropSheet)
 
+	book("GET /type", d.typePage)
+	book("GET /type/sheet", d.typeSheet)
+	book("POST /type/sheet", d.takeTyping)
+	book("POST /type/settle", d.settleTyping)
+	book("POST /type/photo", d.addScan)
+	book("GET /scans/{key}/{n}", d.showScan)
+
 	book("GET /answer", d.answerPage)
 	book("POST /answer/exact", d.exactAnswer)
 	book("POST /answer/report", d.makeReport)

@@ -270,6 +270,8 @@ type oneView struct {
 	History                []revision
 	CanUndo                bool
 	Before, After          *rowItem
+	Typings                []string
+	Scans                  []scanItem
 }
 
 type answered struct{ Text, Answer, Undo string }
@@ -326,8 +328,29 @@ func (d *Desk) oneRowView(r *http.Request, b *opened, key string) (*oneView, err
 	}
 	v.Facts = factsOf(l, e.Record.Fields)
 	v.History, err = d.historyOf(r, b, l, revisions)
+	if err != nil {
+		return nil, err
+	}
 	v.neighbours(s)
-	return v, err
+	return v, d.paperOf(r, b, v)
+}
+
+// paperOf tells by whom a row's paper sheet was typed, and shows its pictures.
+func (d *Desk) paperOf(r *http.Request, b *opened, v *oneView) error {
+	return b.book.View(r.Context(), func(tx *logbook.Tx) error {
+		typings, err := task.Typings(tx, v.Key)
+		if err != nil {
+			return err
+		}
+		for _, t := range typings {
+			v.Typings = append(v.Typings, typedLine(d.language(), t, d.o.Now().Location()))
+		}
+		scans, err := task.ScansOf(tx, v.Key, "")
+		for _, s := range scans {
+			v.Scans = append(v.Scans, scanOf(s))
+		}
+		return err
+	})
 }
 
 // factsOf lists what is written of a row, in the order of the datasheet.
