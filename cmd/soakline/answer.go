@@ -162,8 +162,8 @@ func (a *app) printFoot(n int, each func(func(id, slug string))) {
 func (a *app) compareCmd() *cobra.Command {
 	var r reading
 	var o compare.Options
-	var asJSON bool
-	var random, out string
+	var asJSON, repeat bool
+	var random, out, folder string
 	c := a.command("compare SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
@@ -181,6 +181,11 @@ func (a *app) compareCmd() *cobra.Command {
 				}
 			}
 		}
+		if folder != "" {
+			if err := task.EmptyFolder(folder); err != nil {
+				return err
+			}
+		}
 		s, err := a.load(c, args, r)
 		if err != nil {
 			return err
@@ -190,6 +195,20 @@ func (a *app) compareCmd() *cobra.Command {
 		done()
 		if err != nil {
 			return err
+		}
+		var variants []compare.Variant
+		if repeat {
+			if variants, err = s.Sensitivity(c.Context(), o); err != nil {
+				return err
+			}
+			result.Repeat(variants)
+		}
+		if folder != "" {
+			names, err := task.WritePaper(c.Context(), s, result, variants, task.PaperOptions{Lang: a.lang, Version: Version, Asked: o}, folder)
+			if err != nil {
+				return err
+			}
+			a.print(a.err, a.say("cmd.compare.methods-done", "n", len(names), "folder", folder))
 		}
 		if out != "" {
 			return a.writeResults(c, out, nil, result)
@@ -226,7 +245,57 @@ func (a *app) compareCmd() *cobra.Command {
 	f.IntVar(&o.Bootstrap, "bootstrap", 0, a.say("cmd.compare.flag-bootstrap"))
 	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
 	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
+	f.BoolVar(&repeat, "sensitivity", false, a.say("cmd.compare.flag-sensitivity"))
+	f.StringVar(&folder, "methods", "", a.say("cmd.compare.flag-methods"))
 	return c
+}
+
+// printRepeats tells what each repetition came to.
+func (a *app) printRepeats(r *compare.Result) {
+	if r.Sensitivity == nil {
+		return
+	}
+	a.print(a.out, "")
+	if len(r.Sensitivity) == 0 {
+		a.print(a.out, a.say("cmd.compare.repeat-none"))
+		return
+	}
+	t := a.table(a.say("cmd.compare.col-changed"), a.say("cmd.rates.col-row"), "p", a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-ratio"), a.say("cmd.compare.col-turns"))
+	for _, v := range r.Sensitivity {
+		name := compare.Variant{Slug: v.Variant, Site: v.Site}.Name().In(a.lang)
+		turns := a.say("cmd.compare.turns-no")
+		if v.Turns {
+			turns = a.say("cmd.compare.turns-yes")
+		}
+		if len(v.Contrasts) == 0 {
+			t.row(name, v.Deployments, number(v.Test.P, "p"), "–", "–", turns)
+		}
+		for i, k := range v.Contrasts {
+			if i > 0 {
+				t.row("", "", "", k.A+" / "+k.B, ratioOf(k), "")
+				continue
+			}
+			t.row(name, v.Deployments, number(v.Test.P, "p"), k.A+" / "+k.B, ratioOf(k), turns)
+		}
+	}
+	t.print()
+}
+
+// ratioOf is a contrast's ratio, or its one-sided bound.
+func ratioOf(k compare.Contrast) string {
+	ratio := k.RateRatio
+	if !ratio.Known() {
+		ratio = k.OddsRatio
+	}
+	switch {
+	case ratio.Known():
+		return number(ratio, "2")
+	case k.Bound == compare.UpperBound:
+		return "≤ " + number(k.Upper, "2")
+	case k.Bound == compare.LowerBound:
+		return "≥ " + number(k.Lower, "2")
+	}
+	return "–"
 }
 
 func (a *app) printCompare(r *compare.Result) {
@@ -257,6 +326,7 @@ func (a *app) printCompare(r *compare.Result) {
 	}
 	a.print(a.out, "")
 	t.print()
+	a.printRepeats(r)
 	a.printFoot(len(r.Excluded), func(f func(id, slug string)) {
 		for _, e := range r.Excluded {
 			f(e.DeploymentID, e.Slug)

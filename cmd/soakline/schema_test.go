@@ -129,7 +129,7 @@ var outputs = map[string][][]string{
 	"rates.schema.json": {{"rates", "edges.csv"}, {"rates", "edges.csv", "--group", "site", "--interval", "jeffreys"}, {"rates", "edges.csv", "--group", "none"},
 		{"rates", "empty.logbook"}, {"rates", "demo/invented-season.logbook"}},
 	"compare.schema.json": {{"compare", "edges.csv"}, {"compare", "edges.csv", "--link", "logit", "--check", "1"}, {"compare", "none.csv"}, {"compare", "empty.logbook"},
-		{"compare", "plain.csv", "--random", "none", "--bootstrap", "3"}, {"compare", "controls.csv", "--controls", "subtract", "--random", "none"}, {"compare", "demo/invented-season.logbook"}},
+		{"compare", "plain.csv", "--random", "none", "--bootstrap", "3"}, {"compare", "controls.csv", "--controls", "subtract", "--random", "none"}, {"compare", "edges.csv", "--sensitivity"}, {"compare", "demo/invented-season.logbook"}},
 	"import.schema.json": {{"import", "ours.logbook", "plain.csv"}, {"import", "ours.logbook", "corrected/plain.csv", "--look"}, {"import", "ours.logbook", "edges.csv", "--yes"}},
 	"publish.schema.json": {
 		{"publish", "plain.csv", "--out", "open", "--title", "T", "--licence", "CC0-1.0", "--contact-name", "A", "--contact-email", "a@example.org", "--date", "2026-01-31"},

@@ -183,3 +183,25 @@ func withoutSites(ds []assay.Deployment, in []int, run func(Variant, []assay.Dep
 	}
 	return nil
 }
+
+// Repeated is what a repetition with something changed came to.
+type Repeated struct {
+	Variant     string     `json:"variant"` // lost-survived, lost-consumed, without-open, without-site
+	Site        string     `json:"site"`    // left out, with without-site; else empty
+	Deployments int        `json:"deployments"`
+	Converged   bool       `json:"converged"`
+	Ending      string     `json:"ending"`
+	Means       []Mean     `json:"means"`
+	Contrasts   []Contrast `json:"contrasts"`
+	Test        Test       `json:"test"`
+	Turns       bool       `json:"turns"` // the conclusion is another one
+}
+
+// Repeat sets what the repetitions came to beside the result.
+func (r *Result) Repeat(variants []Variant) {
+	r.Sensitivity = []Repeated{}
+	for _, v := range variants {
+		r.Sensitivity = append(r.Sensitivity, Repeated{Variant: v.Slug, Site: v.Site, Deployments: v.Result.Deployments, Converged: v.Result.Converged,
+			Ending: v.Result.Ending, Means: v.Result.Means, Contrasts: v.Result.Contrasts, Test: v.Result.Test, Turns: Turns(r, v.Result)})
+	}
+}

@@ -193,4 +193,6 @@ type Result struct {
 	Curves        []Curve        `json:"curves"`
 	Excluded      []Excluded     `json:"excluded"`
 	Seed          uint64         `json:"seed"`
+	// Sensitivity is null where it was not asked for.
+	Sensitivity []Repeated `json:"sensitivity"`
 }

@@ -102,14 +102,14 @@ func frameFor(ds []assay.Deployment, o Options) (*Refit, *frame, error) {
 		return nil, nil, err
 	}
 	f.repeated = true // whether Laplace's approximation will do is the comparison's to tell
-	out := &Refit{Result: f.result(), Terms: f.terms, Groups: f.random, Covariates: o.Covariates, Controls: asked.Controls == "subtract", Asked: asked}
+	out := &Refit{Result: f.result(), Terms: f.terms, Groups: f.random, Covariates: o.covariates(), Controls: asked.Controls == "subtract", Asked: asked}
 	if len(f.spans) == 0 || len(f.levels) == 0 {
 		f.say("nothing-to-compare")
 		out.Result.Ending, out.Result.Messages = string(mixed.NoTrials), f.messages
 		return out, f, nil
 	}
-	for _, l := range f.levels[1:] {
-		out.Tested = append(out.Tested, f.o.By+"="+l)
+	if len(f.levels) > 1 {
+		out.Tested = f.factorTerms()
 	}
 	return out, f, f.tidy(out)
 }
@@ -132,7 +132,7 @@ func (f *frame) tidy(out *Refit) error {
 		if line.Key == "" {
 			line.Key = line.DeploymentID
 		}
-		for _, name := range f.o.Covariates {
+		for _, name := range out.Covariates {
 			line.Values[name] = value(r.d, name)
 		}
 		out.Lines = append(out.Lines, line)
@@ -144,7 +144,7 @@ func (f *frame) tidy(out *Refit) error {
 func (r *Refit) Aliased() []string {
 	var out []string
 	for _, m := range r.Result.Messages {
-		if m.Slug == "aliased" {
+		if m.Slug == "aliased" || m.Slug == "aliased-constant" {
 			if t, ok := m.With["term"].(string); ok {
 				out = append(out, t)
 			}

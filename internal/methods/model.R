@@ -24,6 +24,7 @@ for (i in seq_len(nrow(terms))) {
   else for (j in seq_along(covariates)) {
     v <- d[[paste0("covariate", j)]]
     if (t == covariates[j]) again <- suppressWarnings(as.numeric(v))
+    else if (t == paste0(covariates[j], "-squared")) again <- suppressWarnings(as.numeric(v))^2
     else if (startsWith(t, paste0(covariates[j], "="))) again <- as.numeric(v == substring(t, nchar(covariates[j]) + 2))
   }
   if (is.null(again)) cat("  ", t, ": taken from the frame as it stands\n", sep = "")

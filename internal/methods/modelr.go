@@ -157,6 +157,12 @@ func NotReproduced(r *compare.Refit) []string {
 	if r.Asked.Bootstrap != 0 {
 		add("p values and limits from simulated seasons")
 	}
+	if k.BandsTest.P.Known() || len(k.BandContrasts) > 0 {
+		add("the ratio of each band, and the test of one ratio for all")
+	}
+	if len(k.TermTests) > 0 {
+		add("tests of further terms")
+	}
 	add("means over all rows with their limits, limits that hold for all contrasts together, adjusted p values")
 	add("repetitions with something changed, and checks of the model")
 	return out

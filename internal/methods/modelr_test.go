@@ -102,7 +102,7 @@ func TestRFindsTheSame(t *testing.T) {
 		says []string
 	}{
 		"plain":      {shore(), compare.Options{}, []string{"SD of", "likelihood ratio", "time bands at the nominal soaks"}},
-		"covariates": {shore(), compare.Options{Covariates: []string{"shore", "temperature_c"}, Random: []string{"deployment"}, Reference: "sand", Quadrature: 9}, []string{"temperature_c ", "shore=sheltered", "quadrature with 9"}},
+		"covariates": {shore(), compare.Options{Covariates: []string{"shore"}, Squared: []string{"temperature_c"}, Together: []string{"shore,habitat"}, Random: []string{"deployment"}, Reference: "sand", Quadrature: 9}, []string{"temperature_c-squared ", "shore=sheltered", "with ", "quadrature with 9"}},
 		"logit":      {shore(), compare.Options{Link: "logit", Check: 1, Random: []string{"site"}}, []string{"habitat=reef"}},
 		"separated":  {separated, compare.Options{}, []string{"habitat=sand: no finite maximum", "intervals at the limit"}},
 	} {

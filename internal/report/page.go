@@ -111,7 +111,7 @@ func viewOf(in Input) view {
 	v.Flow, v.LeftOut = flow(in)
 	v.Blocks, v.Open, v.Answered, v.Notes = findings(in)
 	v.Changes, v.ChangesSummary = changes(in)
-	v.Methods, v.References = methods(in)
+	v.Methods, v.References = methodsSection(in)
 	v.Numbers = NumbersOf(in.Compare)
 	if in.Compare != nil {
 		for _, m := range in.Compare.Messages {

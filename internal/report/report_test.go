@@ -124,7 +124,7 @@ func TestNoStrayStrings(t *testing.T) {
 	data := map[string]bool{"Soakline 0": true, "T": true, "s.csv": true, "h": true, "SE": true, "z": true, "p": true, "SD": true, "habitat": true, "N": true, "S": true, "E": true, "W": true, "UTC": true, "min": true, "standard 1": true, "Europe/Lisbon": true}
 	for i := range in.Deployments {
 		d := &in.Deployments[i]
-		data[d.ID], data[d.Site], data[d.Habitat], data[d.Team] = true, true, true, true
+		data[d.ID], data[d.Site], data[d.Habitat], data[d.Team], data[d.BaitKind] = true, true, true, true, true
 	}
 	for _, f := range in.Compare.Fixed {
 		data[f.Term] = true

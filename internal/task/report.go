@@ -66,16 +66,10 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 			ko.Bootstrap = reportReplicates
 		}
 	}
-	in := &report.Input{
-		Lang: o.Lang, Title: o.Title, Version: o.Version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.Findings,
-		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash(),
-		Taken: s.Taken, Rates: r, Conf: o.Level,
-	}
-	if in.Title == "" {
-		in.Title = s.Settings.Title
-	}
-	if in.Title == "" {
-		in.Title = o.Lang.Say("task.report-title", nil)
+	in := s.told(o.Lang, o.Version)
+	in.Rates, in.Conf = r, o.Level
+	if o.Title != "" {
+		in.Title = o.Title
 	}
 	if r.Flow.Analysed == 0 {
 		return in, nil
@@ -84,8 +78,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 		return nil, err
 	}
 	if in.Compare.Converged {
-		ko.Protocols, ko.Default, ko.Findings = s.Protocols, s.Settings.Protocol, s.Findings
-		if in.Variants, err = compare.Sensitivity(ctx, s.Deployments, ko); err != nil {
+		if in.Variants, err = s.Sensitivity(ctx, ko); err != nil {
 			return nil, err
 		}
 	}

@@ -1,0 +1,126 @@
+package methods
+
+import (
+	"slices"
+
+	"soakline/internal/assay"
+	"soakline/internal/compare"
+	"soakline/internal/words"
+)
+
+func (w *writer) inference() {
+	k := w.in.Compare
+	w.section("inference")
+	if k.Test.DF > 0 && k.Test.Chi2.Known() {
+		w.say("test", words.P{"by": w.factor(), "df": k.Test.DF})
+		switch {
+		case k.Test.Replicates > 0:
+			w.say("bootstrap", words.P{"n": k.Test.Replicates, "failed": k.Test.Failed}, "davison1997")
+		default:
+			w.say("chi2", words.P{"sites": k.Sites})
+		}
+	} else {
+		w.say("test-none", nil)
+	}
+	if n := len(k.Contrasts); n > 0 {
+		w.say("contrasts", words.P{"n": n, "level": k.ConfLevel})
+		switch {
+		case n == 1:
+			w.say("adjust-one", nil)
+		case k.Adjust == "holm":
+			w.say("adjust-holm", words.P{"n": n}, "holm1979")
+		case k.Adjust == "simultaneous":
+			w.say("adjust-simultaneous", words.P{"n": n}, "hothorn2008")
+		default:
+			w.say("adjust-none", words.P{"n": n})
+		}
+	}
+	if k.BandsTest.P.Known() {
+		w.say("bands-test", words.P{"p": k.BandsTest.P.Or(1), "df": k.BandsTest.DF})
+	}
+	w.say("limits", words.P{"level": k.ConfLevel})
+	if slices.ContainsFunc(k.Fixed, func(t compare.Term) bool {
+		return t.Shrunk.Known() || t.Bound == compare.UpperBound || t.Bound == compare.LowerBound
+	}) {
+		w.say("separation", nil, "firth1993")
+	}
+}
+
+func (w *writer) hasControlTerms() bool {
+	return slices.ContainsFunc(w.in.Compare.Fixed, func(t compare.Term) bool { return t.Term == "control" })
+}
+
+func (w *writer) controls() {
+	w.section("controls")
+	total, list := 0, words.List{}
+	for _, kind := range []assay.Control{assay.Shielded, assay.PartlyShielded, assay.Handling} {
+		if n := w.facts.Controls[kind]; n > 0 {
+			total += n
+			list = append(list, words.Ref{Slug: "methods.control-kind", With: words.P{"n": n, "kind": words.Ref{Slug: "methods.control-" + string(kind)}}})
+		}
+	}
+	if total == 0 {
+		w.say("controls-none", nil)
+		return
+	}
+	w.say("controls-were", words.P{"n": total, "list": list})
+	if w.hasControlTerms() {
+		w.say("controls-subtracted", nil, "abbott1925")
+	} else {
+		w.say("controls-left-out", nil)
+	}
+}
+
+func (w *writer) sensitivity() {
+	in := w.in
+	w.section("sensitivity")
+	if len(in.Variants) == 0 {
+		w.say("sensitivity-none", nil)
+		return
+	}
+	sites, list, turned := 0, words.List{}, words.List{}
+	for _, v := range in.Variants {
+		if compare.Turns(in.Compare, v.Result) {
+			turned = append(turned, v.Name())
+		}
+		if v.Slug == "without-site" {
+			sites++
+			continue
+		}
+		list = append(list, v.Name())
+	}
+	if sites > 0 {
+		list = append(list, words.Ref{Slug: "methods.each-site", With: words.P{"n": sites}})
+	}
+	w.say("sensitivity", words.P{"list": list})
+	if len(turned) == 0 {
+		w.say("sensitivity-stays", nil)
+	} else {
+		w.say("sensitivity-turns", words.P{"n": len(turned), "list": turned})
+	}
+}
+
+// remarks are what the comparison itself wants told.
+func (w *writer) remarks() {
+	k := w.in.Compare
+	if len(k.Messages) == 0 {
+		return
+	}
+	w.section("remarks")
+	s := &w.out.Sections[len(w.out.Sections)-1]
+	for _, m := range k.Messages {
+		s.Paragraphs = append(s.Paragraphs, m.In(w.in.Lang))
+	}
+}
+
+func (w *writer) software() {
+	w.section("software")
+	seed := 0
+	if w.in.Compare != nil {
+		seed = int(w.in.Compare.Seed)
+	} else if w.in.Rates != nil {
+		seed = int(w.in.Rates.Seed)
+	}
+	w.say("software", words.P{"version": w.in.Version, "seed": words.Number(float64(seed), "0"), "hash": w.in.Hash})
+	w.out.References = append(w.out.References, software(w.in.Version))
+}
