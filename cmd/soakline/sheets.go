@@ -5,6 +5,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/paper"
+	"soakline/internal/prep"
 	"soakline/internal/report"
 	"soakline/internal/sheet"
 	"soakline/internal/task"
@@ -17,7 +18,8 @@ func (a *app) sheetsCmd() *cobra.Command {
 	var r reading
 	var rows, first, perPage int
 	var ids, protocol, size, level, out string
-	var all bool
+	var all, booklet bool
+	var day teamDay
 	c := a.command("sheets [SOURCE…]", a.argCount(0, -1), func(c *cobra.Command, args []string) error {
 		o := paper.SheetOptions{Lang: a.lang, Size: paperSize(size), Level: paper.Level(level), PerPage: perPage, Title: a.say("paper.title.sheets")}
 		switch {
@@ -27,6 +29,12 @@ func (a *app) sheetsCmd() *cobra.Command {
 			return a.usage(c, "cmd.sheets.per-page-range", "n", perPage, "level", level, "most", paper.MaxPerPage)
 		case first < 1:
 			return a.usage(c, "cmd.sheets.first-range", "n", first)
+		}
+		if booklet != (day.day != "") || booklet && len(args) == 0 {
+			return a.usage(c, "cmd.sheets.booklet-needs")
+		}
+		if booklet {
+			return a.booklet(c, args, r, &day, protocol, all, o, out)
 		}
 		var err error
 		if len(args) > 0 {
@@ -58,9 +66,70 @@ func (a *app) sheetsCmd() *cobra.Command {
 	a.choice(c, &size, "size", []string{paper.A4.Name, paper.Letter.Name}, "cmd.sheets.flag-size")
 	a.choice(c, &level, "level", []string{string(paper.Counts), string(paper.Stakes)}, "cmd.sheets.flag-level")
 	f.IntVar(&perPage, "per-page", 1, a.say("cmd.sheets.flag-per-page"))
+	f.BoolVar(&booklet, "booklet", false, a.say("cmd.sheets.flag-booklet"))
+	a.dayFlags(c, &day)
 	f.BoolVar(&all, "all", false, a.say("cmd.sheets.flag-all"))
 	f.StringVar(&out, "out", "sheets.pdf", a.say("cmd.sheets.flag-out"))
 	return c
+}
+
+// teamDay are the flags that name a team's day.
+type teamDay struct {
+	team, day, kit string
+	people         int
+}
+
+func (a *app) dayFlags(c *cobra.Command, d *teamDay) {
+	f := c.Flags()
+	f.StringVar(&d.team, "team", "", a.say("cmd.sheets.flag-team"))
+	f.StringVar(&d.day, "day", "", a.say("cmd.sheets.flag-day"))
+	f.IntVar(&d.people, "people", 2, a.say("cmd.sheets.flag-people"))
+	if f.Lookup("kit") == nil {
+		f.StringVar(&d.kit, "kit", "", a.say("cmd.prep.flag-kit"))
+	}
+}
+
+// dayOf finds a team's day in a source, packed.
+func (a *app) dayOf(c *cobra.Command, s *task.Season, d *teamDay, kit prep.Kit, all bool) (*task.TeamDay, error) {
+	if d.people < 1 || d.people > prep.MaxHelpers {
+		return nil, a.usage(c, "cmd.sheets.people-range", "n", d.people, "most", prep.MaxHelpers)
+	}
+	t, err := task.DayOf(s, a.lang, d.team, d.day, all)
+	if err != nil {
+		return nil, err
+	}
+	t.Pack(kit, d.people)
+	return t, nil
+}
+
+// booklet writes a team's day.
+func (a *app) booklet(c *cobra.Command, args []string, r reading, d *teamDay, protocol string, all bool, o paper.SheetOptions, out string) error {
+	s, err := a.load(c, args, r)
+	if err != nil {
+		return err
+	}
+	if !c.Flags().Changed("protocol") && s.Settings.Protocol != "" {
+		protocol = s.Settings.Protocol
+	}
+	if o.Protocol, err = a.protocolFlag(c, s.Protocols, protocol); err != nil {
+		return err
+	}
+	kit, err := a.prepKit(d.kit)
+	if err != nil {
+		return err
+	}
+	t, err := a.dayOf(c, s, d, kit, all)
+	if err != nil {
+		return err
+	}
+	o.Invented = s.Settings.Invented
+	team := d.team
+	if team == "" {
+		team = s.Settings.Team
+	}
+	o.Title = a.say("paper.book.title", "team", team, "day", d.day)
+	b, err := task.Booklet(paper.BookletOptions{SheetOptions: o, Team: team, Day: d.day}, t)
+	return a.writePaper(out, b, err, "cmd.sheets.booklet-done", "n", len(t.Visits))
 }
 
 // sheetsOf takes the rows of a source.

@@ -129,7 +129,7 @@ func (p *page) guideRow(s *fieldSheet, y float64) (float64, error) {
 				fates[i] = figure.Unread
 			}
 		}
-		row.Lines = append(row.Lines, figure.RowLine{Label: hours(c.SoakH), Fates: fates})
+		row.Lines = append(row.Lines, figure.RowLine{Label: Hours(c.SoakH), Fates: fates})
 	}
 	if len(row.Lines) > 3 {
 		row.Lines = append(row.Lines[:2], row.Lines[len(row.Lines)-1])

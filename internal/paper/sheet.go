@@ -364,7 +364,7 @@ func (s *fieldSheet) check(k int) block {
 	if k < len(s.r.Due) {
 		due = s.toldBlock(s.r.Due[k])
 	}
-	title := s.say("head.check", "n", k+1, "soak", hours(s.o.Protocol.Checks[k].SoakH))
+	title := s.say("head.check", "n", k+1, "soak", Hours(s.o.Protocol.Checks[k].SoakH))
 	fates := fieldsBlock("counts", s.inner(),
 		timeField(s.say("field.read-from")), timeField(s.say("field.read-until")),
 		s.fateCount("fate.present", figure.Present, n), s.fateCount("fate.consumed", figure.Consumed, n),
@@ -383,8 +383,8 @@ func (s *fieldSheet) fateCount(slug string, f figure.Fate, n int) field {
 	return c
 }
 
-// hours is a soak as people write it: 1 h, 0.5 h.
-func hours(h float64) string { return strconv.FormatFloat(h, 'f', -1, 64) + " h" }
+// Hours is a soak as people write it: 1 h, 0.5 h.
+func Hours(h float64) string { return strconv.FormatFloat(h, 'f', -1, 64) + " h" }
 
 // whyNot is one line: what to tick when a check was not made, and at its end
 // the people who went in and came out again.
@@ -480,7 +480,7 @@ func (s *fieldSheet) sketch() block {
 func (s *fieldSheet) protocol() string {
 	var soaks []string
 	for _, c := range s.o.Protocol.Checks {
-		soaks = append(soaks, hours(c.SoakH))
+		soaks = append(soaks, Hours(c.SoakH))
 	}
 	return s.say("sheet.protocol", "n", s.baits(), "spacing", s.o.Protocol.SpacingM, "soaks", soaks)
 }

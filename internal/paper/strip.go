@@ -118,7 +118,7 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 	x = p.Left()
 	full := right - x
 	for k, c := range s.o.Protocol.Checks {
-		due := hours(c.SoakH)
+		due := Hours(c.SoakH)
 		if k < len(s.r.Due) {
 			due += " (" + s.r.Due[k].At + ")"
 		}

@@ -13,6 +13,7 @@ type Kit struct {
 	Piece Piece           `toml:"piece"`
 	Items map[string]Item `toml:"item"`
 	Steps []Step          `toml:"step"`
+	Take  []Take          `toml:"take"`
 }
 
 // Item is one thing to buy, as a kit has it.
@@ -73,6 +74,9 @@ func ReadKit(text string) (Kit, error) {
 	if md.IsDefined("step") {
 		k.Steps = given.Steps
 	}
+	if md.IsDefined("take") {
+		k.Take = given.Take
+	}
 	p := &k.Piece
 	for name, to := range map[string]*float64{"length_mm": &p.LengthMM, "width_mm": &p.WidthMM, "tail_mm": &p.TailMM, "midline_mm": &p.MidlineMM, "gap_mm": &p.GapMM} {
 		if md.IsDefined("piece", name) {
@@ -130,6 +134,17 @@ func (k Kit) check() error {
 			if err := in("item."+name+"."+f.name, f.x, f.zero); err != nil {
 				return err
 			}
+		}
+	}
+	for _, t := range k.Take {
+		if _, known := (Day{}).count(t.Per); !known || t.Name == "" {
+			return fault("kit-take", "name", t.Name, "per", t.Per, "words", []string{"team", "person", "row", "row-out", "row-in", "stake", "stake-in"})
+		}
+		if err := in("take "+t.Name+" n", t.N, false); err != nil {
+			return err
+		}
+		if err := in("take "+t.Name+" spare", t.Spare, true); err != nil {
+			return err
 		}
 	}
 	for _, s := range k.Steps {

@@ -87,7 +87,12 @@ func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
 	}
 	local := d.SetOut.Local()
 	r.Zone = zoneWords(local)
-	r.Date, r.SetOut = local.Format(time.DateOnly), local.Format("15:04")
+	r.Date = local.Format(time.DateOnly)
+	if len(d.Checks) == 0 && !d.SetOutUntil.Known() {
+		r.Setting.At = local.Format("15:04") // a plan: when it really was is written on the sheet
+	} else {
+		r.SetOut = local.Format("15:04")
+	}
 	if d.SetOutUntil.Known() {
 		r.SetOutUntil = d.SetOutUntil.Local().Format("15:04")
 	}
