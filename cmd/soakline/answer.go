@@ -322,7 +322,7 @@ func (a *app) printCompare(r *compare.Result) {
 	a.printTerms(r, pct)
 	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD")
 	for _, s := range r.Random {
-		t.row(words.Ref{Slug: "random." + s.Group}.In(a.lang), s.Levels, number(s.SD, "3"))
+		t.row(compare.GroupName(s.Group).In(a.lang), s.Levels, number(s.SD, "3"))
 	}
 	a.print(a.out, "")
 	t.print()

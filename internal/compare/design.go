@@ -35,7 +35,7 @@ func (f *frame) chooseLevels() error {
 // data fills the model's observations, one for each span, and says which span
 // each is.
 func (f *frame) data() (*mixed.Data, error) {
-	d := mixed.NewData(f.terms, f.random)
+	d := mixed.NewData(f.terms, f.random).Crossed(f.crossed...)
 	groups := f.groups()
 	for _, s := range f.spans {
 		r := f.rows[s.row]

@@ -32,7 +32,8 @@ type frame struct {
 	soaksH   []float64 // nominal, at which means are told
 	bands    []int     // number of each band's effect, 1 is the baseline
 	terms    []string
-	random   []string
+	random   []string // the chain, outermost first
+	crossed  []string // what cuts across it
 	messages []words.Message
 	excluded []Excluded
 	seen     map[string]bool
@@ -83,7 +84,7 @@ func build(ds []assay.Deployment, o Options) (*frame, error) {
 
 // checkNames refuses a factor or covariate that no record has.
 func (f *frame) checkNames(ds []assay.Deployment, in []int) error {
-	for _, name := range append([]string{f.o.By}, f.o.covariates()...) {
+	for _, name := range slices.Concat([]string{f.o.By}, f.o.covariates(), f.o.randomColumns()) {
 		found := false
 		for _, i := range in {
 			if value(&ds[i], name) != "" {
@@ -136,6 +137,10 @@ func (f *frame) takeRows(ds []assay.Deployment, in []int) {
 		}
 		if missing {
 			f.excluded = append(f.excluded, Excluded{d.ID, "no-covariate"})
+			continue
+		}
+		if slices.ContainsFunc(f.o.randomColumns(), func(g string) bool { return value(d, g) == "" }) {
+			f.excluded = append(f.excluded, Excluded{d.ID, "no-group"})
 			continue
 		}
 		f.rows = append(f.rows, entrant{d: d})

@@ -424,11 +424,11 @@ func (f *frame) tell(fit *mixed.Result) {
 		case mixed.SlugAliased:
 			f.sayAliased(n)
 		case mixed.SlugFewGroups:
-			f.say("few-groups", "group", words.Ref{Slug: "random." + n.Group}, "n", int(n.Value))
+			f.sayFewGroups(n.Group, int(n.Value))
 		case mixed.SlugLevelsCoincide:
-			f.say("levels-coincide", "group", words.Ref{Slug: "random." + n.Group}, "other", words.Ref{Slug: "random." + n.Other})
+			f.say("levels-coincide", "group", GroupName(n.Group), "other", GroupName(n.Other))
 		case mixed.SlugVarianceAtZero, mixed.SlugOneGroup, mixed.SlugSpreadUnbounded:
-			f.say(n.Slug, "group", words.Ref{Slug: "random." + n.Group})
+			f.say(n.Slug, "group", GroupName(n.Group))
 		case mixed.SlugBoundNotFound:
 			f.say(n.Slug, "term", n.Term)
 		case mixed.SlugLaplaceInaccurate:

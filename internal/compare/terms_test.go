@@ -48,6 +48,10 @@ var termModels = map[string]Options{
 	"habitat,zone": {Together: []string{"habitat,zone"}},
 	"habitat,time": {Together: []string{"habitat,time"}},
 	"split":        {Split: []string{"temp"}},
+	// chains and crossed factors, asked for in any order
+	"chain":          {Random: []string{"deployment", "date", "region", "site-habitat", "site"}},
+	"crossed":        {Random: []string{"site", "observers", "site-habitat", "deployment", "bait_batch"}},
+	"crossed-coarse": {Random: []string{"site", "observers"}},
 }
 
 // rName is the name that R gives a term of ours.
@@ -339,5 +343,39 @@ func TestWrongTerms(t *testing.T) {
 		if e, ok := err.(*OptionError); !ok || e.Slug != slug {
 			t.Errorf("%s: %v", slug, err)
 		}
+	}
+}
+
+// TestRandomColumns: columns find their place in the chain or across it; few groups are
+// offered as fixed; what cannot be is refused.
+func TestRandomColumns(t *testing.T) {
+	ds := termsSeason(t)
+	r, err := Run(context.Background(), ds, Options{NoRepeat: true, Random: []string{"zone", "region", "site", "observers"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told(t, r.Messages)
+	var groups []string
+	for _, s := range r.Random {
+		groups = append(groups, s.Group+" "+strconv.Itoa(s.Levels))
+	}
+	if want := []string{"region 6", "site 30", "zone 3", "observers 7"}; !slices.Equal(groups, want) || !slices.Contains(slugs(r), "few-groups-fixed") {
+		t.Errorf("%v, want %v; %v", groups, want, slugs(r))
+	}
+	for slug, o := range map[string]Options{
+		"compare.quadrature-crossed": {Random: []string{"site", "observers"}, Quadrature: 5},
+		"compare.twice":              {Random: []string{"site", "observers"}, Covariates: []string{"observers"}},
+		"compare.no-column":          {Random: []string{"frog"}},
+	} {
+		if _, err := Run(context.Background(), ds, o); err == nil || err.(*OptionError).Slug != slug {
+			t.Errorf("%s: %v", slug, err)
+		}
+	}
+	// as many observers as rows do not cut across anything: they are the rows
+	for i := range ds {
+		ds[i].Covariates["tag"] = strconv.Itoa(i / 2 % 110)
+	}
+	if _, err := Run(context.Background(), ds, Options{Random: []string{"site", "tag"}}); err == nil || err.(*OptionError).Slug != "compare.random-many" {
+		t.Errorf("110 values across the sites: %v", err)
 	}
 }

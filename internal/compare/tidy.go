@@ -102,7 +102,7 @@ func frameFor(ds []assay.Deployment, o Options) (*Refit, *frame, error) {
 		return nil, nil, err
 	}
 	f.repeated = true // whether Laplace's approximation will do is the comparison's to tell
-	out := &Refit{Result: f.result(), Terms: f.terms, Groups: f.random, Covariates: o.covariates(), Controls: asked.Controls == "subtract", Asked: asked}
+	out := &Refit{Result: f.result(), Terms: f.terms, Groups: slices.Concat(f.random, f.crossed), Covariates: o.covariates(), Controls: asked.Controls == "subtract", Asked: asked}
 	if len(f.spans) == 0 || len(f.levels) == 0 {
 		f.say("nothing-to-compare")
 		out.Result.Ending, out.Result.Messages = string(mixed.NoTrials), f.messages

@@ -113,7 +113,7 @@ func TestEverySayingHasItsSentence(t *testing.T) {
 	for _, s := range []string{"variant.lost-survived", "variant.lost-consumed", "variant.without-open", "variant.without-site",
 		"loss-decides-survived", "loss-decides-consumed", "compare.side-none", "compare.side-all",
 		"left-out.no-factor", "left-out.no-covariate", "left-out.no-such-check", "left-out.merged-interval", "left-out.never-read",
-		"random.site", "random.site-habitat", "random.deployment"} {
+		"random.site", "random.site-habitat", "random.date", "random.deployment", "random.column", "left-out.no-group"} {
 		if !words.Has(s) {
 			t.Errorf("no words for %s", s)
 		}

@@ -193,7 +193,10 @@ func (s *simulation) draw(rep uint64) {
 	d, whole := s.null.data, s.null.whole
 	rng := stream(s.o.Seed, purposeIntercepts, rep)
 	for k := range s.levels {
-		sd := s.null.Random[k].SD
+		sd := 0.0
+		if k < len(whole.levels) {
+			sd = s.null.Random[k].SD
+		}
 		for n := range s.levels[k] {
 			s.levels[k][n] = sd * rng.NormFloat64()
 			if k > 0 {
@@ -201,6 +204,7 @@ func (s *simulation) draw(rep uint64) {
 			}
 		}
 	}
+	s.drawCrossed(rng)
 	copy(s.predictor, s.base)
 	if k := len(s.levels); k > 0 {
 		for leaf, u := range s.levels[k-1] {

@@ -58,6 +58,7 @@ type Piece struct {
 // independent given the intercepts, this is its exact likelihood.
 type Data struct {
 	terms, levels  []string
+	crossed        []string
 	events, trials []int
 	pieceEnd       []int
 	exposure       []float64
@@ -75,6 +76,19 @@ func NewData(terms, levels []string) *Data {
 		terms:  append([]string(nil), terms...),
 		levels: append([]string(nil), levels...),
 	}
+}
+
+// Crossed adds random intercepts that cut across the chain: observers, say, each
+// of whom worked at many sites. Every observation's groups then hold, after the
+// chain's, the group of each. They enter as a dense border of the tree, so that a fit
+// stays linear in the observations, at a cost that grows with the square of the number
+// of their groups. Call it before the first Add.
+func (d *Data) Crossed(names ...string) *Data {
+	if d.Len() > 0 {
+		panic("mixed: crossed factors come before the first observation")
+	}
+	d.crossed = append(d.crossed, names...)
+	return d
 }
 
 // Terms returns the names of the columns.
@@ -95,7 +109,7 @@ func (d *Data) Len() int { return len(d.events) }
 // finite number, or a design value is not finite. It panics if groups or a
 // design row has the wrong length. A fit keeps its Data: add nothing after it.
 func (d *Data) Add(events, trials int, groups []int, pieces ...Piece) error {
-	if len(groups) != len(d.levels) {
+	if len(groups) != len(d.levels)+len(d.crossed) {
 		panic("mixed: groups and levels differ in length")
 	}
 	if trials < 0 || events < 0 || events > trials {
@@ -139,6 +153,7 @@ type layout struct {
 
 	pieceStart []int32
 	logExp     []float64
+	exposure   []float64
 	row        []int32
 	background []bool
 	hasBack    bool
@@ -147,8 +162,11 @@ type layout struct {
 	nRows      int
 	rowCount   []float64 // pieces with this row
 
-	parent    [][]int32 // per level: node → node of the level above
-	size      []int     // nodes per level
+	parent    [][]int32 // per level of the tree: node → node of the level above
+	size      []int     // nodes per level of the tree, which may have one more than levels (see buildTree)
+	crossed   []string  // crossed factors kept
+	crossOf   [][]int32 // per crossed factor: leaf → group
+	crossSize []int     // groups of each
 	sumOf     []int32   // by observation: 1 + place among the sums; nil if there are none
 	sums      []sumParts
 	leafStart []int32 // innermost node → first observation; one leaf if no levels
@@ -159,7 +177,7 @@ func (l *layout) nObs() int { return len(l.order) }
 
 // newLayout sorts the observations into the tree and finds the distinct rows.
 func newLayout(d *Data) *layout {
-	n, k := d.Len(), len(d.levels)
+	n, k := d.Len(), len(d.levels)+len(d.crossed)
 	l := &layout{terms: d.terms, order: make([]int, n)}
 	for i := range l.order {
 		l.order[i] = i
@@ -179,9 +197,15 @@ func newLayout(d *Data) *layout {
 }
 
 // buildTree numbers the groups of each level and leaves out levels that carry
-// nothing of their own: a single group, or the same groups as the level above.
+// nothing of their own: a single group, or the same groups as the level above. With
+// crossed factors the leaves are cut so fine that each has one group of every factor;
+// where that takes a level more, it is the last of size, without a name or an SD.
 func (l *layout) buildTree(d *Data) {
 	n, k := d.Len(), len(d.levels)
+	named, stride := k, k+len(d.crossed)
+	if len(d.crossed) > 0 {
+		k++
+	}
 	node := make([][]int32, k)
 	size := make([]int, k)
 	for j := range node {
@@ -190,8 +214,8 @@ func (l *layout) buildTree(d *Data) {
 	for i := 0; i < n; i++ {
 		fresh := i == 0
 		for j := 0; j < k; j++ {
-			if !fresh && d.groups[l.order[i]*k+j] != d.groups[l.order[i-1]*k+j] {
-				fresh = true
+			for o := j; !fresh && o < stride && (o == j || j == named); o++ {
+				fresh = d.groups[l.order[i]*stride+o] != d.groups[l.order[i-1]*stride+o]
 			}
 			if fresh {
 				size[j]++
@@ -203,6 +227,13 @@ func (l *layout) buildTree(d *Data) {
 	lastName := ""
 	var kept [][]int32
 	for j := 0; j < k; j++ {
+		if j == named {
+			if size[j] > last {
+				l.size = append(l.size, size[j])
+				kept = append(kept, node[j])
+			}
+			break
+		}
 		if size[j] <= 1 {
 			l.notices = append(l.notices, Notice{Slug: SlugOneGroup, Group: d.levels[j]})
 			continue
@@ -217,6 +248,7 @@ func (l *layout) buildTree(d *Data) {
 		l.size = append(l.size, size[j])
 		kept = append(kept, node[j])
 	}
+	l.buildCrossed(d, kept)
 	for j := range kept {
 		par := make([]int32, l.size[j])
 		if j > 0 {
@@ -265,6 +297,7 @@ func (l *layout) buildRows(d *Data) {
 			l.row = append(l.row, id)
 			l.rowCount[id]++
 			l.logExp = append(l.logExp, math.Log(d.exposure[s]))
+			l.exposure = append(l.exposure, d.exposure[s])
 			l.background = append(l.background, d.background[s])
 			l.hasBack = l.hasBack || d.background[s]
 		}
@@ -281,7 +314,8 @@ type frame struct {
 	family   Family
 	y, r     []float64
 	logExp   []float64
-	constant float64 // Σ log binomial coefficients
+	exposure []float64 // exp(logExp)
+	constant float64   // Σ log binomial coefficients
 }
 
 var errLogitPieces = errors.New("the logit link takes one piece per observation and no background; use the complementary log-log link for intervals over several bands")
@@ -296,7 +330,10 @@ func newFrame(l *layout, events, trials []int, link Link, family Family) (*frame
 	if len(l.sums) > 0 && (link == Logit || family == BetaBinomial) {
 		return nil, errSum
 	}
-	f := &frame{layout: l, link: link, family: family, logExp: l.logExp,
+	if len(l.crossed) > 0 && len(l.size) == 0 {
+		panic("mixed: crossed factors without leaves")
+	}
+	f := &frame{layout: l, link: link, family: family, logExp: l.logExp, exposure: l.exposure,
 		y: make([]float64, l.nObs()), r: make([]float64, l.nObs())}
 	for i, o := range l.order {
 		f.y[i], f.r[i] = float64(events[o]), float64(trials[o])

@@ -7,7 +7,8 @@
 // log-log link: grouped-time proportional hazards, Prentice & Gloeckler 1978,
 // Biometrics 34:57–67), or the inverse logit of x'β + u. u is a sum of nested
 // normal random intercepts, one for each level of a chain of any depth
-// (site, habitat within site, deployment). The family is binomial or
+// (site, habitat within site, deployment), and of factors with few groups that cut
+// across it (observer). The family is binomial or
 // beta-binomial. A background hazard without random intercept may be added.
 //
 // Method: maximum likelihood by Laplace's approximation with the true second
@@ -19,6 +20,6 @@
 //
 // Numbers in, numbers out: rates are per unit of exposure, SDs on the scale of
 // the linear predictor. A value that does not exist is NaN. It knows nothing
-// of baits, sites or files, and leaves out crossed random factors, random
+// of baits, sites or files, and leaves out random
 // slopes and correlated intercepts.
 package mixed

@@ -124,6 +124,9 @@ func Fit(d *Data, o Options) (*Result, error) {
 	if d.Len() == 0 {
 		return nil, errors.New("there are no observations; add at least one")
 	}
+	if len(d.crossed) > 0 && o.Quadrature > 1 {
+		return nil, errCrossedQuadrature
+	}
 	l := newLayout(d)
 	f, err := newFrame(l, d.events, d.trials, o.Link, o.Family)
 	if err != nil {
@@ -225,10 +228,11 @@ func (r *Result) emptyTables() {
 		}
 		r.Notices = append(r.Notices, Notice{Slug: SlugAliased, Term: f.terms[j], Other: of})
 	}
-	for k, name := range f.levels {
-		r.Random = append(r.Random, SD{Group: name, Levels: f.size[k], SD: nan, LogSE: nan})
-		if f.size[k] < fewGroups {
-			r.Notices = append(r.Notices, Notice{Slug: SlugFewGroups, Group: name, Value: float64(f.size[k])})
+	for k := range f.nSD() {
+		name, n := f.sdName(k), f.groupsOf(k)
+		r.Random = append(r.Random, SD{Group: name, Levels: n, SD: nan, LogSE: nan})
+		if n < fewGroups {
+			r.Notices = append(r.Notices, Notice{Slug: SlugFewGroups, Group: name, Value: float64(n)})
 		}
 	}
 	for i := range f.r {
@@ -255,13 +259,13 @@ func (r *Result) take(f *fitted) {
 		}
 		for a, k := range f.m.active {
 			if f.theta[f.m.q+a] > logSDMax-0.1 {
-				r.Notices = append(r.Notices, Notice{Slug: SlugSpreadUnbounded, Group: f.m.levels[k]})
+				r.Notices = append(r.Notices, Notice{Slug: SlugSpreadUnbounded, Group: f.m.sdName(k)})
 			}
 		}
 		return
 	}
 	r.LogLik = f.value
-	r.DF = r.rank.rank + len(r.whole.levels)
+	r.DF = r.rank.rank + r.whole.nSD()
 	if r.opts.Family == BetaBinomial {
 		r.DF++
 	}

@@ -26,15 +26,35 @@ func (ws *workspace) gradient(grad []float64) {
 			a = ws.levels[nl-1].a[j]
 		}
 		ws.leaf.a[j] = a
+	}
+	if ws.border != nil {
+		ws.borderVariances(grad)
+	}
+	for j, a := range ws.leaf.a {
 		ws.leaf.g[j] = a * ws.leaf.t[j]
 	}
-	ws.eliminate(ws.leaf.g, false, false)
-	ws.substitute()
+	ws.solve(ws.leaf.g, false, false, true)
+	for j := range ws.leaf.dsh {
+		ws.leaf.dsh[j] = 0
+		if nl > 0 {
+			ws.leaf.dsh[j] = ws.levels[nl-1].dsh[j]
+		}
+		if ws.border != nil {
+			ws.leaf.dsh[j] += ws.borderShift(j, ws.border.delta)
+		}
+	}
 	ws.observations(grad)
 	if nl > 0 && len(m.active) > 0 {
 		ws.sumUp()
 	}
+	if ws.border != nil {
+		ws.borderSums()
+	}
 	for a, k := range m.active {
+		if f := k - len(m.levels); f >= 0 {
+			grad[m.q+a] += ws.border.sigma[f] * ws.borderSlope(f)
+			continue
+		}
 		lv := &ws.levels[k]
 		s := 0.0
 		for n := range lv.z {
@@ -79,16 +99,12 @@ func (ws *workspace) variances(grad []float64) {
 // design row and over log κ.
 func (ws *workspace) observations(grad []float64) {
 	m := ws.m
-	nl := len(ws.levels)
 	for i := range ws.coef {
 		ws.coef[i] = 0
 	}
 	second := m.hasBack || m.kappaFree
 	for j := range ws.leaf.c {
-		a, p, c := ws.leaf.a[j], 0.0, 0.0
-		if nl > 0 {
-			p = ws.levels[nl-1].dsh[j]
-		}
+		a, p, c := ws.leaf.a[j], ws.leaf.dsh[j], 0.0
 		for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
 			if m.r[i] == 0 {
 				continue

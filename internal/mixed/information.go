@@ -16,30 +16,38 @@ func (ws *workspace) fixedInformation(info []float64) {
 	xg := ws.rowsInGamma()
 	nl := len(ws.levels)
 	nLeaf := len(m.leafStart) - 1
-	vec := make([]float64, nLeaf*q)
+	qq, all := q, info
+	if ws.border != nil {
+		qq += ws.border.n
+		all = make([]float64, qq*qq)
+	}
+	vec := make([]float64, nLeaf*qq)
 	wt := make([]float64, nLeaf)
 	gr := make([]float64, q)
 	for j := 0; j < nLeaf; j++ {
-		t := 0.0
-		if nl > 0 {
-			t = ws.levels[nl-1].shift[j]
-		}
+		t := ws.leaf.shift[j]
 		for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
 			if m.r[i] == 0 {
 				continue
 			}
 			w, sv := ws.expected(int(i), t, xg, gr)
 			for a := 0; a < q; a++ {
-				vec[j*q+a] += w * sv * gr[a]
+				vec[j*qq+a] += w * sv * gr[a]
 				for b := 0; b <= a; b++ {
-					info[a*q+b] += w * gr[a] * gr[b]
+					all[a*qq+b] += w * gr[a] * gr[b]
 				}
 			}
 			wt[j] += w * sv * sv
 		}
 	}
+	if ws.border != nil {
+		ws.borderInformation(all, vec, wt, qq)
+	}
 	for k := nl - 1; k >= 0; k-- {
-		vec, wt = ws.informationUp(k, vec, wt, info)
+		vec, wt = ws.informationUp(k, vec, wt, all, qq)
+	}
+	if ws.border != nil {
+		ws.eliminateBorder(all, info, qq)
 	}
 	for a := 0; a < q; a++ {
 		for b := 0; b < a; b++ {
@@ -50,8 +58,8 @@ func (ws *workspace) fixedInformation(info []float64) {
 
 // informationUp eliminates the nodes of level k from the information and
 // returns what is left for their parents.
-func (ws *workspace) informationUp(k int, vec, wt, info []float64) (up, upW []float64) {
-	m, q := ws.m, ws.m.q
+func (ws *workspace) informationUp(k int, vec, wt, info []float64, q int) (up, upW []float64) {
+	m := ws.m
 	s2 := ws.sigma[k] * ws.sigma[k]
 	if k > 0 {
 		up, upW = make([]float64, m.size[k-1]*q), make([]float64, m.size[k-1])

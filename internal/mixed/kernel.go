@@ -36,6 +36,18 @@ func logAndQ(v, h float64) (l, q, m float64) {
 	return math.Log(d), q, 1 - h - q
 }
 
+// quickQ is q and m of logAndQ.
+func quickQ(h float64) (q, m float64) {
+	if h < smallHazard {
+		h2 := h * h
+		b := h2 * (1.0/12 + h2*(-1.0/720+h2*(1.0/30240+h2*(-1.0/1209600+h2*(1.0/47900160)))))
+		return 1 - h/2 + b, -h/2 - b
+	}
+	e := math.Exp(-h)
+	q = h * e / (1 - e)
+	return q, 1 - h - q
+}
+
 // log1mexp returns log(1 − exp(−h)) for h > 0 without loss of digits.
 func log1mexp(h float64) float64 {
 	if h < math.Ln2 {

@@ -12,6 +12,8 @@ type model struct {
 	q         int
 	active    []int // levels with a free SD
 	kappaFree bool  // log κ is the last of θ; else κ = 0 (binomial)
+	held      int   // 1 + the SD that is held at heldSD; 0 if none is
+	heldSD    float64
 }
 
 func (m *model) dim() int {
@@ -32,6 +34,9 @@ type workspace struct {
 	gbeta  []float64
 	share  []float64 // by piece: its share of its observation's hazard
 	w      []float64 // by observation: log hazard without intercepts (−Inf if none)
+	hazard []float64 // by observation: exp(w), where plain
+	rate   []float64 // by distinct row: exp(x'β), where plain
+	plain  bool
 	back   []float64 // by observation: background hazard
 	t1     []float64 // derivatives in v by observation
 	t2     []float64
@@ -43,6 +48,7 @@ type workspace struct {
 	kappa  float64
 	levels []levelSpace
 	leaf   levelSpace // data sums by leaf, for no levels at all too
+	border *border    // of the crossed factors; nil if there are none
 	evals  int
 	sums   []sumSpace
 }
@@ -67,19 +73,21 @@ type levelSpace struct {
 func newWorkspace(m *model) *workspace {
 	n := m.nObs()
 	ws := &workspace{m: m}
-	all := make([]float64, 8*n)
+	all := make([]float64, 9*n)
 	cut := func(k int) []float64 { c := all[:k:k]; all = all[k:]; return c }
 	ws.w, ws.back, ws.t1, ws.t2, ws.t3 = cut(n), cut(n), cut(n), cut(n), cut(n)
-	ws.s1, ws.s2, ws.s3 = cut(n), cut(n), cut(n)
+	ws.s1, ws.s2, ws.s3, ws.hazard = cut(n), cut(n), cut(n), cut(n)
 	ws.share = make([]float64, len(m.row))
 	ws.beta, ws.gbeta = make([]float64, len(m.terms)), make([]float64, len(m.terms))
-	ws.lin, ws.coef = make([]float64, m.nRows), make([]float64, m.nRows)
+	ws.lin, ws.coef, ws.rate = make([]float64, m.nRows), make([]float64, m.nRows), make([]float64, m.nRows)
 	ws.sums = m.sumSpaces()
-	ws.sigma = make([]float64, len(m.levels))
+	ws.sigma = make([]float64, len(m.size))
 	for _, k := range m.size {
 		ws.levels = append(ws.levels, newLevelSpace(k))
 	}
 	ws.leaf = newLevelSpace(len(m.leafStart) - 1)
+	ws.border = m.newBorder()
+	ws.plain = m.plainCloglog()
 	return ws
 }
 
@@ -97,6 +105,9 @@ func (ws *workspace) reset() {
 			ws.levels[k].z[i] = 0
 		}
 	}
+	if ws.border != nil {
+		clear(ws.border.z)
+	}
 }
 
 // setTheta spreads θ over β, the linear predictors, σ and κ; false if a number
@@ -110,8 +121,21 @@ func (ws *workspace) setTheta(theta []float64) bool {
 	for k := range ws.sigma {
 		ws.sigma[k] = 0
 	}
+	if ws.border != nil {
+		clear(ws.border.sigma)
+	}
+	set := func(k int, sd float64) {
+		if k < len(m.levels) {
+			ws.sigma[k] = sd
+		} else {
+			ws.border.sigma[k-len(m.levels)] = sd
+		}
+	}
 	for a, k := range m.active {
-		ws.sigma[k] = math.Exp(theta[m.q+a])
+		set(k, math.Exp(theta[m.q+a]))
+	}
+	if m.held > 0 {
+		set(m.held-1, m.heldSD)
 	}
 	ws.kappa = 0
 	if m.kappaFree {
@@ -125,174 +149,6 @@ func (ws *workspace) setTheta(theta []float64) bool {
 	}
 	ws.predict()
 	return true
-}
-
-// predict fills w, back and share from lin.
-func (ws *workspace) predict() {
-	m := ws.m
-	inf := math.Inf(-1)
-	for i := range ws.w {
-		from, to := m.pieceStart[i], m.pieceStart[i+1]
-		if s := m.sum(i); s != nil {
-			ws.predictSum(i, s)
-			continue
-		}
-		if to-from == 1 && !m.hasBack {
-			ws.w[i] = ws.lin[m.row[from]] + m.logExp[from]
-			ws.share[from] = 1
-			continue
-		}
-		top := inf
-		for s := from; s < to; s++ {
-			ws.share[s] = ws.lin[m.row[s]] + m.logExp[s]
-			if !m.background[s] && ws.share[s] > top {
-				top = ws.share[s]
-			}
-		}
-		sum, back := 0.0, 0.0
-		for s := from; s < to; s++ {
-			if m.background[s] {
-				ws.share[s] = math.Exp(ws.share[s])
-				back += ws.share[s]
-			} else if top > inf {
-				ws.share[s] = math.Exp(ws.share[s] - top)
-				sum += ws.share[s]
-			}
-		}
-		for s := from; s < to; s++ {
-			if m.background[s] {
-				if back > 0 {
-					ws.share[s] /= back
-				}
-			} else if sum > 0 {
-				ws.share[s] /= sum
-			} else {
-				ws.share[s] = 0
-			}
-		}
-		ws.back[i] = back
-		ws.w[i] = inf
-		if sum > 0 {
-			ws.w[i] = top + math.Log(sum)
-		}
-	}
-}
-
-// leafData evaluates the data of leaf j at shift t: log-likelihood returned,
-// derivatives kept by observation and summed by leaf.
-func (ws *workspace) leafData(j int, t float64) float64 {
-	m := ws.m
-	if m.plainCloglog() {
-		return ws.cloglogLeaf(j, t)
-	}
-	var l, g, s, third float64
-	for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
-		if m.r[i] == 0 {
-			ws.t1[i], ws.t2[i], ws.t3[i], ws.s1[i], ws.s2[i], ws.s3[i] = 0, 0, 0, 0, 0, 0
-			continue
-		}
-		k := ws.term(int(i), ws.w[i]+t)
-		ws.t1[i], ws.t2[i], ws.t3[i] = k.v, k.vv, k.vvv
-		if m.hasBack || m.kappaFree {
-			ws.s1[i], ws.s2[i], ws.s3[i] = k.s, k.sv, k.svv
-		}
-		l += k.l
-		g += k.v
-		s -= k.vv
-		third -= k.vvv
-	}
-	ws.leaf.raw[j], ws.leaf.s[j], ws.leaf.t[j] = g, s, third
-	return l
-}
-
-// plainCloglog says whether every observation is a binomial with the
-// complementary log-log link and no background.
-func (m *model) plainCloglog() bool {
-	return m.family == Binomial && m.link == Cloglog && !m.hasBack && m.sumOf == nil
-}
-
-// cloglogLeaf is leafData for plainCloglog, where almost all time is spent: the
-// formulas of cloglogTerm without its calls.
-func (ws *workspace) cloglogLeaf(j int, t float64) float64 {
-	m := ws.m
-	var l, g, s, third float64
-	for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
-		y, r := m.y[i], m.r[i]
-		v := math.Min(ws.w[i]+t, maxV)
-		if r == 0 || math.IsInf(v, -1) {
-			ws.t1[i], ws.t2[i], ws.t3[i] = 0, 0, 0
-			if r > 0 && y > 0 {
-				l = v
-			}
-			continue
-		}
-		h := math.Exp(v)
-		d1 := -(r - y) * h
-		d2, d3 := d1, d1
-		l += d1
-		if y > 0 {
-			lq, q, mm := logAndQ(v, h)
-			l += y * lq
-			d1 += y * q
-			d2 += y * q * mm
-			d3 += y * q * (mm*mm - h - q*mm)
-		}
-		ws.t1[i], ws.t2[i], ws.t3[i] = d1, d2, d3
-		g += d1
-		s -= d2
-		third -= d3
-	}
-	ws.leaf.raw[j], ws.leaf.s[j], ws.leaf.t[j] = g, s, third
-	return l
-}
-
-func (ws *workspace) term(i int, v float64) term {
-	m := ws.m
-	switch {
-	case m.sum(i) != nil:
-		return ws.sumTerm(i, v)
-	case m.family == BetaBinomial:
-		return betaBinomialTerm(m.link, m.y[i], m.r[i], v, ws.kappa)
-	case m.link == Logit:
-		return logitTerm(m.y[i], m.r[i], v)
-	case m.hasBack:
-		return backgroundTerm(m.y[i], m.r[i], v, ws.back[i])
-	case math.IsInf(v, -1):
-		if m.y[i] > 0 {
-			return term{l: v}
-		}
-		return term{}
-	}
-	return cloglogTerm(m.y[i], m.r[i], v)
-}
-
-// dataPass evaluates every leaf at the intercepts z (field zNew if fresh) and
-// returns Σ log-likelihood − ½ z'z.
-func (ws *workspace) dataPass(fresh bool) float64 {
-	m := ws.m
-	f := 0.0
-	for k := range ws.levels {
-		lv := &ws.levels[k]
-		z := lv.z
-		if fresh {
-			z = lv.zNew
-		}
-		for n, v := range z {
-			lv.shift[n] = ws.sigma[k] * v
-			if k > 0 {
-				lv.shift[n] += ws.levels[k-1].shift[m.parent[k][n]]
-			}
-			f -= v * v / 2
-		}
-	}
-	if len(ws.levels) == 0 {
-		return f + ws.leafData(0, 0)
-	}
-	last := ws.levels[len(ws.levels)-1].shift
-	for j, t := range last {
-		f += ws.leafData(j, t)
-	}
-	return f
 }
 
 // eliminate runs the tree from the leaves up. The data enter as s and g by
@@ -357,67 +213,6 @@ func (ws *workspace) substitute() {
 	}
 }
 
-// mode finds the intercepts that maximise the joint log-density by damped
-// Newton on the tree; it returns that density and whether it is a maximum.
-// On return s, d of every level belong to the mode (unclipped).
-func (ws *workspace) mode() (float64, bool) {
-	const limit = 100
-	f := ws.dataPass(false)
-	if len(ws.levels) == 0 {
-		return f, !math.IsNaN(f)
-	}
-	if math.IsNaN(f) || math.IsInf(f, -1) {
-		ws.reset()
-		if f = ws.dataPass(false); math.IsNaN(f) || math.IsInf(f, -1) {
-			return f, false
-		}
-	}
-	for it := 0; it < limit; it++ {
-		proper := ws.eliminate(ws.leaf.raw, true, false)
-		if !proper {
-			ws.eliminate(ws.leaf.raw, true, true)
-		}
-		ws.substitute()
-		gain := 0.0 // g'K⁻¹g, from K = L·diag(d)·L' and rhs = L⁻¹g
-		for k := range ws.levels {
-			lv := &ws.levels[k]
-			for n, d := range lv.d {
-				gain += lv.rhs[n] * lv.rhs[n] / d
-			}
-		}
-		if gain < 1e-22 {
-			return f, proper
-		}
-		step := 1.0
-		for {
-			for k := range ws.levels {
-				lv := &ws.levels[k]
-				for n, d := range lv.delta {
-					lv.zNew[n] = lv.z[n] + step*d
-				}
-			}
-			fn := ws.dataPass(true)
-			if fn >= f-1e-12*(1+math.Abs(f)) {
-				f = fn
-				break
-			}
-			step /= 2
-			if step < 1e-10 {
-				ws.dataPass(false)
-				return f, proper && gain < 1e-6
-			}
-		}
-		for k := range ws.levels {
-			ws.levels[k].z, ws.levels[k].zNew = ws.levels[k].zNew, ws.levels[k].z
-		}
-		if gain < 1e-8 && step == 1 {
-			// quadratic: the next gain is far below the rounding of f
-			return f, ws.eliminate(ws.leaf.raw, true, false)
-		}
-	}
-	return f, false
-}
-
 // eval returns Laplace's approximation of the log-likelihood at θ,
 //
 //	L = F(ẑ) − ½ log det K,  K = I + C'WC = −∂²F/∂z²
@@ -441,10 +236,14 @@ func (ws *workspace) eval(theta, grad []float64) float64 {
 		}
 	}
 	for k := range ws.levels {
+		if ws.sigma[k] == 0 {
+			continue // pivots of 1
+		}
 		for _, d := range ws.levels[k].d {
 			f -= math.Log(d) / 2
 		}
 	}
+	f -= ws.border.logDet() / 2
 	if grad != nil {
 		ws.gradient(grad)
 	}

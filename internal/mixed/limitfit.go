@@ -74,6 +74,7 @@ func (f *fitted) gone() (*limited, []float64) {
 	move := f.moves()
 	n := *m.frame
 	n.logExp = append([]float64(nil), m.logExp...)
+	n.exposure = append([]float64(nil), m.exposure...)
 	n.y, n.r = append([]float64(nil), m.y...), append([]float64(nil), m.r...)
 	any := false
 	for i := range n.r {
@@ -87,7 +88,7 @@ func (f *fitted) gone() (*limited, []float64) {
 			}
 			switch move[m.row[s]] {
 			case -1:
-				n.logExp[s] = math.Inf(-1)
+				n.logExp[s], n.exposure[s] = math.Inf(-1), 0
 				any = true
 			case 1:
 				certain = true

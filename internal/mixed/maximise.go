@@ -95,7 +95,7 @@ func (c *climber) firstInverse(ws *workspace, theta []float64) []float64 {
 		}
 	}
 	for a, k := range m.active {
-		h[(q+a)*n+q+a] = 2 / float64(m.size[k])
+		h[(q+a)*n+q+a] = 2 / float64(m.groupsOf(k))
 	}
 	if m.kappaFree {
 		h[n*n-1] = 4 / float64(1+m.nObs())
@@ -136,7 +136,7 @@ func startingSDs(levels, starts int) [][]float64 {
 // one SD (or κ) at zero is climbed as far as needed to know that it lies
 // lower, and taken where it does not.
 func (c *climber) maximise() *fitted {
-	all := make([]int, len(c.f.levels))
+	all := make([]int, c.f.nSD())
 	for k := range all {
 		all[k] = k
 	}

@@ -222,7 +222,7 @@ func (f *fitted) beta() []float64 {
 
 // sds returns the SD of every level where the climb ended.
 func (f *fitted) sds() []float64 {
-	s := make([]float64, len(f.m.levels))
+	s := make([]float64, f.m.nSD())
 	for a, k := range f.m.active {
 		s[k] = math.Exp(f.theta[f.m.q+a])
 	}

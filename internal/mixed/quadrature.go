@@ -30,7 +30,7 @@ func newQuadrature(ws *workspace, n int) *quadrature {
 		q.x[i] = math.Sqrt2 * x
 	}
 	m := ws.m
-	for k := 0; k+1 < len(m.levels); k++ {
+	for k := 0; k+1 < len(m.size); k++ {
 		first := make([]int32, m.size[k]+1)
 		for _, par := range m.parent[k+1] {
 			first[par+1]++
@@ -149,6 +149,9 @@ const laplaceTolerance = 0.2
 // says.
 func (r *Result) LaplaceShift(nodes int) (shift float64, n *Notice) {
 	if !r.Ending.Usable() || r.cov == nil {
+		return math.NaN(), nil
+	}
+	if len(r.whole.crossed) > 0 {
 		return math.NaN(), nil
 	}
 	if r.Quadrature > 1 || len(r.fit.m.active) == 0 || nodes < 2 {

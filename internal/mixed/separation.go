@@ -205,12 +205,37 @@ func (f *frame) maySeparate() bool {
 	if f.hasBack {
 		return true
 	}
+	bad := false
 	for i := range f.y {
 		if f.r[i] > 0 && (f.y[i] == 0 || f.y[i] == f.r[i]) {
-			return true
+			bad = true
+			break
 		}
 	}
-	return false
+	return bad && !f.rowsHeld()
+}
+
+// rowsHeld says whether every distinct row in use has an observation of its own with
+// an event and one with something else, so that its predictor can neither fall nor rise.
+func (f *frame) rowsHeld() bool {
+	const down, up = 1, 2
+	held := make([]byte, f.nRows)
+	for i := range f.y {
+		if s := f.pieceStart[i]; f.r[i] > 0 && f.pieceStart[i+1] == s+1 && !math.IsInf(f.logExp[s], -1) {
+			if f.y[i] > 0 {
+				held[f.row[s]] |= down
+			}
+			if f.y[i] < f.r[i] {
+				held[f.row[s]] |= up
+			}
+		}
+	}
+	for row, w := range f.usedRows() {
+		if w > 0 && held[row] != down|up {
+			return false
+		}
+	}
+	return true
 }
 
 // remove proves direction d and returns the frame at its limit; nil if d loses
@@ -220,6 +245,7 @@ func (f *frame) remove(d []float64) (next *frame, lossy bool) {
 	p := len(f.terms)
 	n := *f
 	n.logExp = append([]float64(nil), f.logExp...)
+	n.exposure = append([]float64(nil), f.exposure...)
 	n.y, n.r = append([]float64(nil), f.y...), append([]float64(nil), f.r...)
 	changed := false
 	for i := range f.y {
@@ -236,7 +262,7 @@ func (f *frame) remove(d []float64) (next *frame, lossy bool) {
 			move := dot(f.rows[int(f.row[s])*p:(int(f.row[s])+1)*p], d)
 			top = math.Max(top, move)
 			if move < -flatTolerance {
-				n.logExp[s] = math.Inf(-1)
+				n.logExp[s], n.exposure[s] = math.Inf(-1), 0
 				changed, off = true, true
 			}
 		}

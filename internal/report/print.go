@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/compare"
 	"soakline/internal/figure"
 	"soakline/internal/leaf"
 	"soakline/internal/words"
@@ -331,7 +332,7 @@ func (p *printer) methods() {
 	p.table(p.say("report.h-fixed"), p.heads("col-term", "col-estimate", "SE", "z", "p", "col-lower", "col-upper", "col-shrunk"), p.Numbers.Fixed)
 	var random [][]string
 	for _, line := range p.Numbers.Random {
-		random = append(random, append([]string{p.say("random." + line[0])}, line[1:]...))
+		random = append(random, append([]string{compare.GroupName(line[0]).In(p.Lang)}, line[1:]...))
 	}
 	p.table(p.say("report.h-random"), p.heads("col-group", "col-levels", "SD"), random)
 	p.table(p.say("report.h-contrasts"), p.heads("col-pair", "col-ratio", "col-lower", "col-upper", "col-lower-all", "col-upper-all", "p", "col-p-adjusted", "col-p-bootstrap"), p.Numbers.Contrasts)

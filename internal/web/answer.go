@@ -355,7 +355,7 @@ func (v *answerView) numbers(l words.Language, c *computed) {
 	}
 	v.Numbers = report.NumbersOf(k)
 	for i := range v.Numbers.Random {
-		v.Numbers.Random[i][0] = l.Say("random."+k.Random[i].Group, nil)
+		v.Numbers.Random[i][0] = compare.GroupName(k.Random[i].Group).In(l)
 	}
 	for _, m := range k.Messages {
 		v.Messages = append(v.Messages, m.In(l))

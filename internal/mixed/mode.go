@@ -1,0 +1,117 @@
+package mixed
+
+import "math"
+
+const (
+	modeLimit = 100
+	// modeNear: from here on Newton's next step is the last; being quadratic, what it
+	// leaves to gain is far below the rounding of the density.
+	modeNear = 1e-8
+)
+
+// mode finds the intercepts that maximise the joint log-density by Newton on the
+// tree; it returns that density and whether it is a maximum. On return s, d of every
+// level belong to the mode (unclipped).
+func (ws *workspace) mode() (float64, bool) {
+	if len(ws.levels) == 0 {
+		f := ws.dataPass(false)
+		return f, !math.IsNaN(f)
+	}
+	if ws.plain {
+		if f, ok := ws.quickMode(); ok {
+			return f, true
+		}
+	}
+	return ws.carefulMode()
+}
+
+// quickMode takes full Newton steps as long as what they promise shrinks. With the plain
+// complementary log-log likelihood the density is concave, so that where it ends is the
+// one maximum; it says false where a step promises no less than the one before.
+func (ws *workspace) quickMode() (float64, bool) {
+	before := math.Inf(1)
+	for it := 0; it < modeLimit; it++ {
+		ws.quickPass()
+		gain, proper := ws.solve(ws.leaf.raw, true, false, false)
+		if !proper || !(gain < 0.8*before) {
+			break
+		}
+		before = gain
+		ws.stepTo(1)
+		ws.accept()
+		if gain < modeNear {
+			f := ws.dataPass(false)
+			if !isFinite(f) {
+				break
+			}
+			_, proper = ws.solve(ws.leaf.raw, true, false, false)
+			return f, proper
+		}
+	}
+	for k := range ws.levels {
+		for _, z := range ws.levels[k].z {
+			if !isFinite(z) {
+				ws.reset()
+			}
+		}
+	}
+	return 0, false
+}
+
+// carefulMode halves Newton's steps until the density rises.
+func (ws *workspace) carefulMode() (float64, bool) {
+	f := ws.dataPass(false)
+	if math.IsNaN(f) || math.IsInf(f, -1) {
+		ws.reset()
+		if f = ws.dataPass(false); math.IsNaN(f) || math.IsInf(f, -1) {
+			return f, false
+		}
+	}
+	for it := 0; it < modeLimit; it++ {
+		gain, proper := ws.solve(ws.leaf.raw, true, false, false)
+		if !proper {
+			gain, _ = ws.solve(ws.leaf.raw, true, true, false)
+		}
+		if gain < 1e-22 {
+			return f, proper
+		}
+		step := 1.0
+		for {
+			ws.stepTo(step)
+			fn := ws.dataPass(true)
+			if fn >= f-1e-12*(1+math.Abs(f)) {
+				f = fn
+				break
+			}
+			step /= 2
+			if step < 1e-10 {
+				ws.dataPass(false)
+				return f, proper && gain < 1e-6
+			}
+		}
+		ws.accept()
+		if gain < modeNear && step == 1 {
+			_, proper = ws.solve(ws.leaf.raw, true, false, false)
+			return f, proper
+		}
+	}
+	return f, false
+}
+
+// stepTo sets zNew to z + step·delta.
+func (ws *workspace) stepTo(step float64) {
+	for k := range ws.levels {
+		lv := &ws.levels[k]
+		for n, d := range lv.delta {
+			lv.zNew[n] = lv.z[n] + step*d
+		}
+	}
+	ws.border.stepTo(step)
+}
+
+func (ws *workspace) accept() {
+	for k := range ws.levels {
+		ws.levels[k].z, ws.levels[k].zNew = ws.levels[k].zNew, ws.levels[k].z
+	}
+	ws.border.accept()
+}
