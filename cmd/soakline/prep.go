@@ -15,8 +15,11 @@ import (
 // prepAsk is what the verb was asked for.
 type prepAsk struct {
 	prep.Ask
-	form, kit, protocol string
-	stakesSet, back     int // of the source's rows whose stakes were counted back
+	form, protocol string
+	before         task.Before
+	day            teamDay // whose packing list is wanted, too
+	all            bool
+	packed         *task.TeamDay
 }
 
 type prepJSON struct {
@@ -25,8 +28,25 @@ type prepJSON struct {
 	BaitsPerRow  int             `json:"baits_per_row"`
 	Helpers      int             `json:"helpers"`
 	StakesBefore stakesJSON      `json:"stakes_before"`
+	BaitsBefore  baitsJSON       `json:"baits_before"`
 	List         prep.List       `json:"materials"`
 	Production   prep.Production `json:"production"`
+	Day          *dayJSON        `json:"day"` // null where none was asked for
+}
+
+type baitsJSON struct {
+	Wanted int `json:"wanted"`
+	Set    int `json:"set"`
+}
+
+type dayJSON struct {
+	Team    string        `json:"team"`
+	Date    string        `json:"date"`
+	Out     int           `json:"rows_to_set"`
+	Read    int           `json:"rows_to_read"`
+	In      int           `json:"rows_to_take_out"`
+	People  int           `json:"people"`
+	Packing []prep.Packed `json:"packing"`
 }
 
 type stakesJSON struct {
@@ -43,31 +63,27 @@ func (a *app) prepCmd() *cobra.Command {
 			a.print(a.out, strings.TrimRight(prep.KitText(), "\n"))
 			return nil
 		}
-		kit, err := a.prepKit(q.kit)
+		kit, err := a.prepKit(q.day.kit)
 		if err != nil {
 			return err
 		}
-		if err := a.prepCheck(c, &q); err != nil {
+		if err := a.prepCheck(c, &q, len(args) > 0); err != nil {
 			return err
 		}
-		if err := a.prepSource(c, args, r, &q); err != nil {
+		if err := a.prepSource(c, args, r, kit, &q); err != nil {
 			return err
 		}
-		list, err := task.Materials(kit, q.Ask)
+		out, err := prepOf(kit, q)
 		if err != nil {
 			return err
 		}
-		baits := 0.0
-		for _, l := range list.Lines {
-			if l.Item == "baits" {
-				baits = l.Total
-			}
-		}
-		out := prepJSON{1, q.Rows, q.Protocol.Baits, q.Helpers, stakesJSON{q.stakesSet, q.back}, list, prep.Produce(kit.Steps, baits, q.Helpers)}
 		if asJSON {
 			return a.json(out)
 		}
-		a.printPrep(out)
+		if q.Rows > 0 {
+			a.printPrep(out)
+		}
+		a.printPacking(out.Day)
 		return nil
 	})
 	a.readingFlags(c, &r)
@@ -75,13 +91,58 @@ func (a *app) prepCmd() *cobra.Command {
 	f.IntVar(&q.Rows, "rows", 0, a.say("cmd.prep.flag-rows"))
 	f.IntVar(&q.Helpers, "helpers", 1, a.say("cmd.prep.flag-helpers"))
 	f.StringVar(&q.protocol, "protocol", sheet.DefaultProtocol, a.say("cmd.sheets.flag-protocol"))
-	f.StringVar(&q.kit, "kit", "", a.say("cmd.prep.flag-kit"))
+	a.dayFlags(c, &q.day)
+	f.BoolVar(&q.all, "all", false, a.say("cmd.prep.flag-all"))
 	f.BoolVar(&show, "show-kit", false, a.say("cmd.prep.flag-show-kit"))
 	f.StringVar(&q.form, "form", "", a.say("cmd.prep.flag-form"))
 	f.Float64Var(&q.SizeMM, "bait", 0, a.say("cmd.prep.flag-bait"))
 	f.IntVar(&q.SheetsEach, "sheets-each", 1, a.say("cmd.prep.flag-sheets-each"))
 	a.jsonFlag(c, &asJSON)
 	return c
+}
+
+// prepOf reckons everything that was asked for.
+func prepOf(kit prep.Kit, q prepAsk) (prepJSON, error) {
+	out := prepJSON{Contract: 1, Rows: q.Rows, BaitsPerRow: q.Protocol.Baits, Helpers: q.Helpers,
+		StakesBefore: stakesJSON{q.before.StakesSet, q.before.StakesBack}, BaitsBefore: baitsJSON{q.before.BaitsWanted, q.before.BaitsSet}}
+	if t := q.packed; t != nil {
+		out.Day = &dayJSON{q.day.team, q.day.day, t.Count.RowsOut, t.Count.RowsRead, t.Count.RowsIn, t.Count.People, t.Packing}
+		if q.Rows == 0 { // a day of reading: nothing to cut
+			out.List.Lines, out.Production.Posts = []prep.Line{}, []prep.Post{}
+			return out, nil
+		}
+	}
+	var err error
+	if out.List, err = task.Materials(kit, q.Ask); err != nil {
+		return out, err
+	}
+	for _, l := range out.List.Lines {
+		if l.Item == "baits" {
+			out.Production = prep.Produce(kit.Steps, l.Total, q.Helpers)
+		}
+	}
+	return out, nil
+}
+
+// printPacking prints what to take along on the day.
+func (a *app) printPacking(d *dayJSON) {
+	if d == nil {
+		return
+	}
+	a.print(a.out, "")
+	a.print(a.out, a.say("cmd.prep.day", "day", d.Date, "out", d.Out, "read", d.Read, "in", d.In, "people", d.People))
+	t := a.table(a.say("paper.book.col-item"), a.say("paper.book.col-count"), a.say("paper.book.col-back"))
+	for _, x := range d.Packing {
+		n, back := "–", "–"
+		if x.N > 0 {
+			n = words.Number(float64(x.N), "")
+		}
+		if x.Back >= 0 {
+			back = words.Number(float64(x.Back), "")
+		}
+		t.row(task.TakeWords(a.lang, x.Name), n, back)
+	}
+	t.print()
 }
 
 // prepKit reads a kit's file, or takes the usual one.
@@ -97,13 +158,15 @@ func (a *app) prepKit(file string) (prep.Kit, error) {
 	return task.ReadKit(text)
 }
 
-func (a *app) prepCheck(c *cobra.Command, q *prepAsk) error {
+func (a *app) prepCheck(c *cobra.Command, q *prepAsk, source bool) error {
 	switch form := prep.Form(q.form); {
 	case q.form != "" && form != prep.Disc && form != prep.Square:
 		return a.usage(c, "cmd.prep.form", "given", q.form)
 	case c.Flags().Changed("bait") && !(q.SizeMM >= 1 && q.SizeMM <= 200):
 		return a.usage(c, "cmd.prep.bait-size", "given", words.Number(q.SizeMM, ""))
-	case !c.Flags().Changed("rows"):
+	case q.day.day != "" && !source:
+		return a.usage(c, "cmd.prep.day-source")
+	case !c.Flags().Changed("rows") && q.day.day == "":
 		return a.usage(c, "cmd.prep.need-rows")
 	case q.SheetsEach < 0 || q.SheetsEach > 100:
 		return a.usage(c, "cmd.prep.sheets-each", "given", q.SheetsEach)
@@ -114,7 +177,7 @@ func (a *app) prepCheck(c *cobra.Command, q *prepAsk) error {
 }
 
 // prepSource takes from a source its protocol and what was lost before.
-func (a *app) prepSource(c *cobra.Command, args []string, r reading, q *prepAsk) error {
+func (a *app) prepSource(c *cobra.Command, args []string, r reading, kit prep.Kit, q *prepAsk) error {
 	if len(args) == 0 {
 		var err error
 		q.Protocol, err = a.protocolFlag(c, nil, q.protocol)
@@ -128,8 +191,15 @@ func (a *app) prepSource(c *cobra.Command, args []string, r reading, q *prepAsk)
 	if !c.Flags().Changed("protocol") && s.Settings.Protocol != "" {
 		name = s.Settings.Protocol
 	}
-	if q.stakesSet, q.back = task.StakesBefore(s); q.stakesSet > q.back {
-		q.StakesLost = float64(q.stakesSet-q.back) / float64(q.stakesSet)
+	q.before = task.BeforeOf(s)
+	q.Past = q.before.Past()
+	if q.day.day != "" {
+		if q.packed, err = a.dayOf(c, s, &q.day, kit, q.all); err != nil {
+			return err
+		}
+		if !c.Flags().Changed("rows") {
+			q.Rows = q.packed.Count.RowsOut
+		}
 	}
 	q.Protocol, err = a.protocolFlag(c, s.Protocols, name)
 	return err
@@ -157,6 +227,9 @@ func (a *app) printPrep(p prepJSON) {
 	t.print()
 	if l.Priced > 0 {
 		a.print(a.out, a.say("cmd.prep.cost", "cost", l.Cost, "n", l.Priced))
+	}
+	if b := p.BaitsBefore; b.Wanted > b.Set {
+		a.print(a.out, a.say("cmd.prep.short-before", "of", b.Wanted, "short", b.Wanted-b.Set))
 	}
 	if s := p.StakesBefore; s.Set > s.Back {
 		a.print(a.out, a.say("cmd.prep.lost", "of", s.Set, "lost", s.Set-s.Back))

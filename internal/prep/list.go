@@ -15,21 +15,23 @@ type Ask struct {
 	Helpers  int
 	// SheetsEach is the number of leaves printed for one row.
 	SheetsEach int
-	// StakesLost is the share of stakes that did not come back before, of rows of
-	// a logbook; 0 where there are none. The spare is never less than it.
-	StakesLost float64
+	// Past is what went short before, as shares by item, from the rows of a
+	// logbook: stakes and the labels on them that did not come back, baits that
+	// were wanting at setting. The spare is never less than it.
+	Past map[string]float64
 }
 
 // Line is one thing to have.
 type Line struct {
 	Item  string  `json:"item"`
-	Need  float64 `json:"need"`  // in the item's unit, what the rows use
-	Spare float64 `json:"spare"` // share on top
-	Total float64 `json:"total"` // with the spare, whole where the thing is
-	Unit  string  `json:"unit"`  // "" for things, "m" for line and tape
-	Pack  float64 `json:"pack"`  // units in a pack; 1 where it is sold singly
-	Packs int     `json:"packs"` // to buy
-	Cost  float64 `json:"cost"`  // packs times price; 0 where no price is known
+	Need  float64 `json:"need"`       // in the item's unit, what the rows use
+	Spare float64 `json:"spare"`      // share on top
+	From  string  `json:"spare_from"` // kit, or past: from what went short before
+	Total float64 `json:"total"`      // with the spare, whole where the thing is
+	Unit  string  `json:"unit"`       // "" for things, "m" for line and tape
+	Pack  float64 `json:"pack"`       // units in a pack; 1 where it is sold singly
+	Packs int     `json:"packs"`      // to buy
+	Cost  float64 `json:"cost"`       // packs times price; 0 where no price is known
 }
 
 // List is what to have, and what one piece yields.
@@ -67,7 +69,7 @@ func Materials(k Kit, a Ask) (List, error) {
 		return List{}, fault("none-fits", "size", l.SizeMM, "width", k.Piece.WidthMM, "midline", k.Piece.MidlineMM)
 	}
 	stakes := float64(a.Rows * a.Protocol.Baits)
-	baits := up(stakes * (1 + k.Items["baits"].Spare))
+	baits := up(stakes * (1 + max(k.Items["baits"].Spare, a.Past["baits"])))
 	need := map[string]float64{
 		"stakes": stakes, "baits": stakes, "pieces": up(baits / float64(l.BaitsPerPiece)),
 		"line": stakes * k.Items["line"].EachMM / 1000, "tape": stakes * k.Items["tape"].EachMM / 1000,
@@ -76,16 +78,17 @@ func Materials(k Kit, a Ask) (List, error) {
 	}
 	for _, name := range Names {
 		i := k.Items[name]
-		if name == "stakes" {
-			i.Spare = max(i.Spare, a.StakesLost)
+		from := "kit"
+		if past := a.Past[name]; past > i.Spare {
+			i.Spare, from = past, "past"
 		}
-		l.add(name, i, need[name])
+		l.add(name, i, need[name], from)
 	}
 	return l, nil
 }
 
-func (l *List) add(name string, i Item, need float64) {
-	x := Line{Item: name, Need: need, Spare: i.Spare, Total: need * (1 + i.Spare), Pack: i.Pack}
+func (l *List) add(name string, i Item, need float64, from string) {
+	x := Line{Item: name, Need: need, Spare: i.Spare, From: from, Total: need * (1 + i.Spare), Pack: i.Pack}
 	switch name {
 	case "line", "tape":
 		x.Unit = "m"

@@ -126,13 +126,24 @@ func TestMaterialsByHand(t *testing.T) {
 	}
 }
 
-// TestSpareFromLosses: 18 of 100 stakes did not come back, so 300 want 354.
+// TestSpareFromLosses: 18 of 100 stakes did not come back, so 300 want 354; 30
+// of 100 baits were wanting, so 300 want 390, from 390 / 38 = 11 pieces, 3 packs
+// of 5; 1 of 100 labels is less than the kit's tenth.
 func TestSpareFromLosses(t *testing.T) {
-	l, err := Materials(kit(t, ""), Ask{Rows: 12, Protocol: standard(), Helpers: 1, SheetsEach: 1, StakesLost: 0.18})
+	l, err := Materials(kit(t, ""), Ask{Rows: 12, Protocol: standard(), Helpers: 1, SheetsEach: 1, Past: map[string]float64{"stakes": 0.18, "baits": 0.30, "labels": 0.01}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if x := l.Lines[0]; x.Item != "stakes" || x.Total != 354 || x.Spare != 0.18 {
+	if x := l.Lines[0]; x.Item != "stakes" || x.Total != 354 || x.Spare != 0.18 || x.From != "past" {
+		t.Errorf("%+v", x)
+	}
+	if x := l.Lines[1]; x.Item != "baits" || x.Total != 390 || x.From != "past" {
+		t.Errorf("%+v", x)
+	}
+	if x := l.Lines[2]; x.Item != "pieces" || x.Total != 11 || x.Packs != 3 {
+		t.Errorf("%+v", x)
+	}
+	if x := l.Lines[5]; x.Item != "labels" || x.Spare != 0.10 || x.From != "kit" {
 		t.Errorf("%+v", x)
 	}
 }

@@ -26,15 +26,35 @@ func prepRefusal(err error) error {
 	return err
 }
 
-// StakesBefore counts the stakes set and those that came back, over the rows
-// of which it was written down how many did.
-func StakesBefore(s *Season) (set, back int) {
+// Before is what went short in the rows of a source: stakes of which it was
+// written down how many came back, and baits that the protocol asks for.
+type Before struct{ StakesSet, StakesBack, BaitsWanted, BaitsSet int }
+
+// BeforeOf looks back on a season.
+func BeforeOf(s *Season) (b Before) {
 	for i := range s.Deployments {
 		d := &s.Deployments[i]
 		if n, ok := d.StakesRetrieved.Get(); ok && n >= 0 && n <= d.Baits {
-			set += d.Baits
-			back += n
+			b.StakesSet += d.Baits
+			b.StakesBack += n
+		}
+		if want := s.protocolOf(d).Baits; d.Baits > 0 && d.SetOut.Known() {
+			b.BaitsWanted += want
+			b.BaitsSet += min(want, d.Baits)
 		}
 	}
-	return set, back
+	return b
+}
+
+// Past are the shares that went short, by the item they are the spare of.
+func (b Before) Past() map[string]float64 {
+	past := map[string]float64{}
+	if b.StakesSet > b.StakesBack {
+		share := float64(b.StakesSet-b.StakesBack) / float64(b.StakesSet)
+		past["stakes"], past["labels"] = share, share
+	}
+	if b.BaitsWanted > b.BaitsSet {
+		past["baits"] = float64(b.BaitsWanted-b.BaitsSet) / float64(b.BaitsWanted)
+	}
+	return past
 }
