@@ -22,7 +22,7 @@ var floors = [][]string{
 	{"assay", "words", "mixed", "place", "tide", "sun", "scan"},
 	{"rates", "sheet", "prep", "visits", "logbook"},
 	{"compare", "quality", "intake", "entry", "figure", "logbook/sqlite", "logbook/booktest"},
-	{"demo", "leaf", "water", "methods"},
+	{"demo", "leaf", "water", "methods", "fitness"},
 	{"report", "paper", "publish"},
 	{"task"},
 	{"web"},

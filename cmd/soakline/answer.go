@@ -9,6 +9,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/fitness"
 	"soakline/internal/paper"
 	"soakline/internal/rates"
 	"soakline/internal/task"
@@ -163,12 +164,13 @@ func (a *app) compareCmd() *cobra.Command {
 	var r reading
 	var o compare.Options
 	var asJSON, repeat bool
-	var random, out, folder string
+	var random, out, folder, closer string
+	var refits int
 	c := a.command("compare SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
 		}
-		for _, name := range []string{"bootstrap", "quadrature", "check"} {
+		for _, name := range []string{"bootstrap", "quadrature", "check", "refits"} {
 			if f := c.Flags().Lookup(name); strings.HasPrefix(f.Value.String(), "-") {
 				return a.usage(c, "cmd.usage.number", "flag", "--"+name, "given", f.Value.String(), "wanted", words.Ref{Slug: "cmd.wanted.positive"})
 			}
@@ -181,9 +183,11 @@ func (a *app) compareCmd() *cobra.Command {
 				}
 			}
 		}
-		if folder != "" {
-			if err := task.EmptyFolder(folder); err != nil {
-				return err
+		for _, dir := range []string{folder, closer} {
+			if dir != "" {
+				if err := task.EmptyFolder(dir); err != nil {
+					return err
+				}
 			}
 		}
 		s, err := a.load(c, args, r)
@@ -213,13 +217,21 @@ func (a *app) compareCmd() *cobra.Command {
 		if out != "" {
 			return a.writeResults(c, out, nil, result)
 		}
+		look, err := a.lookCloser(c, s, o, result, closer, refits)
+		if err != nil {
+			return err
+		}
 		if asJSON {
 			if result.Messages == nil {
 				result.Messages = []words.Message{} // a list, also when empty
 			}
-			return a.json(result)
+			return a.json(struct {
+				*compare.Result
+				Closer *fitness.Result `json:"closer,omitempty"`
+			}{result, look})
 		}
 		a.printCompare(result)
+		a.printCloser(look, closer)
 		return nil
 	})
 	a.readingFlags(c, &r)
@@ -247,6 +259,8 @@ func (a *app) compareCmd() *cobra.Command {
 	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
 	f.BoolVar(&repeat, "sensitivity", false, a.say("cmd.compare.flag-sensitivity"))
 	f.StringVar(&folder, "methods", "", a.say("cmd.compare.flag-methods"))
+	f.StringVar(&closer, "look-closer", "", a.say("cmd.compare.flag-look-closer"))
+	f.IntVar(&refits, "refits", task.CloserRefits, a.say("cmd.compare.flag-refits"))
 	return c
 }
 

@@ -35,10 +35,17 @@ func (f *frame) chooseLevels() error {
 // data fills the model's observations, one for each span, and says which span
 // each is.
 func (f *frame) data() (*mixed.Data, error) {
-	d := mixed.NewData(f.terms, f.random).Crossed(f.crossed...)
+	random := f.random
+	if f.bySpan {
+		random = append(slices.Clip(random), "interval")
+	}
+	d := mixed.NewData(f.terms, random).Crossed(f.crossed...)
 	groups := f.groups()
-	for _, s := range f.spans {
-		r := f.rows[s.row]
+	for i, s := range f.spans {
+		r, in := f.rows[s.row], groups[s.row]
+		if f.bySpan { // the innermost of the chain, before what cuts across it
+			in = slices.Insert(slices.Clone(in), len(f.random), i)
+		}
 		var pieces []mixed.Piece
 		if f.byCheck() || f.o.Check > 0 {
 			exposure := s.toH - s.fromH
@@ -52,14 +59,14 @@ func (f *frame) data() (*mixed.Data, error) {
 			pieces = f.pieces(pieces, r, slices.Index(f.bands, b), exposure)
 		} else {
 			if len(s.late) > 0 {
-				if err := f.addSum(d, s, groups[s.row]); err != nil {
+				if err := f.addSum(d, s, in); err != nil {
 					return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
 				}
 				continue
 			}
 			pieces = f.bandPieces(r, s.fromH, s.toH)
 		}
-		if err := d.Add(s.consumed, s.atRisk, groups[s.row], pieces...); err != nil {
+		if err := d.Add(s.consumed, s.atRisk, in, pieces...); err != nil {
 			return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
 		}
 	}

@@ -39,6 +39,7 @@ type frame struct {
 	seen     map[string]bool
 	repeated bool // a repetition with something changed
 	controls bool // control rows are among the rows
+	bySpan   bool // an intercept for each span is added, the innermost
 }
 
 func (f *frame) say(slug string, pairs ...any) {

@@ -161,6 +161,23 @@ func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Varia
 	return out, err
 }
 
+// WithoutSites repeats the comparison without each site in turn, where three or
+// more are left.
+func WithoutSites(ctx context.Context, ds []assay.Deployment, o Options) ([]Variant, error) {
+	o.NoRepeat, o.Bootstrap = true, 0
+	var out []Variant
+	err := withoutSites(ds, rates.Enter(ds, o.Findings).In, func(v Variant, ds []assay.Deployment) error {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		r, err := once(ctx, ds, o, true)
+		v.Result = r
+		out = append(out, v)
+		return err
+	})
+	return out, err
+}
+
 // withoutSites repeats without each site in turn, where three or more are left.
 func withoutSites(ds []assay.Deployment, in []int, run func(Variant, []assay.Deployment) error) error {
 	sites := map[string]bool{}

@@ -7,6 +7,8 @@ const (
 	purposeLattice = iota + 1
 	purposeIntercepts
 	purposeCounts
+	purposeSeasons
+	purposeExtra
 )
 
 // splitMix64 is the finaliser of Steele, Lea & Flood (2014, Proc. OOPSLA,

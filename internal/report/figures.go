@@ -5,7 +5,9 @@ import (
 	"html/template"
 	"time"
 
+	"soakline/internal/assay"
 	"soakline/internal/figure"
+	"soakline/internal/words"
 )
 
 // picture is one drawing of the report, for any width.
@@ -70,33 +72,44 @@ type Figure struct {
 // Figures gives every drawing of a report as SVG, PNG at 300 dpi and PDF, all
 // three the same drawing. Its PDFs carry the date of the last row set out.
 func Figures(in Input) ([]Figure, error) {
-	last := lastSetOut(in)
+	last := LastSetOut(in.Deployments)
 	var out []Figure
 	for _, p := range pictures(in) {
-		d, err := p.draw(figure.Frame{ID: p.id, WidthMM: printWidthMM, Look: figure.Print})
+		files, err := asFiles(p, in.Lang, last)
 		if err != nil {
-			return nil, fmt.Errorf("drawing %s: %w", p.id, err)
+			return nil, err
 		}
-		png, err := d.PNG(pngPerMM)
-		if err != nil {
-			return nil, fmt.Errorf("drawing %s: %w", p.id, err)
-		}
-		pdf, err := d.PDF(last, string(in.Lang))
-		if err != nil {
-			return nil, fmt.Errorf("drawing %s: %w", p.id, err)
-		}
-		out = append(out, Figure{p.id + ".svg", d.SVG()}, Figure{p.id + ".png", png}, Figure{p.id + ".pdf", pdf})
+		out = append(out, files...)
 	}
 	return out, nil
 }
 
-// lastSetOut is the date that a report's files carry: that of the last row.
-func lastSetOut(in Input) time.Time {
+// LastSetOut is the time of the last row set out: the date that files made from
+// records carry, since the same records must give the same bytes.
+func LastSetOut(ds []assay.Deployment) time.Time {
 	last := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
-	for i := range in.Deployments {
-		if at := in.Deployments[i].SetOut.At; at.After(last) {
+	for i := range ds {
+		if at := ds[i].SetOut.At; at.After(last) {
 			last = at
 		}
 	}
 	return last.UTC()
+}
+
+// asFiles draws a picture in print and gives it as SVG, PNG and PDF; at is the
+// date that the PDF carries.
+func asFiles(p picture, l words.Language, at time.Time) ([]Figure, error) {
+	d, err := p.draw(figure.Frame{ID: p.id, WidthMM: printWidthMM, Look: figure.Print})
+	if err != nil {
+		return nil, fmt.Errorf("drawing %s: %w", p.id, err)
+	}
+	png, err := d.PNG(pngPerMM)
+	if err != nil {
+		return nil, fmt.Errorf("drawing %s: %w", p.id, err)
+	}
+	pdf, err := d.PDF(at.UTC(), string(l))
+	if err != nil {
+		return nil, fmt.Errorf("drawing %s: %w", p.id, err)
+	}
+	return []Figure{{p.id + ".svg", d.SVG()}, {p.id + ".png", png}, {p.id + ".pdf", pdf}}, nil
 }

@@ -42,7 +42,7 @@ func PDF(in Input, size leaf.Size) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return leaf.PDF(pages, marks, leaf.File{Title: in.Title, Subject: Answers(in.Lang, in.Compare).Shares, Lang: string(in.Lang), At: lastSetOut(in)})
+	return leaf.PDF(pages, marks, leaf.File{Title: in.Title, Subject: Answers(in.Lang, in.Compare).Shares, Lang: string(in.Lang), At: LastSetOut(in.Deployments)})
 }
 
 // printable looks for letters that the font lacks in what people wrote, record

@@ -46,7 +46,7 @@ func Wall(in Input, size leaf.Size) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return leaf.PDF([]*leaf.Leaf{p}, nil, leaf.File{Title: in.Title, Lang: string(in.Lang), At: lastSetOut(in)})
+	return leaf.PDF([]*leaf.Leaf{p}, nil, leaf.File{Title: in.Title, Lang: string(in.Lang), At: LastSetOut(in.Deployments)})
 }
 
 func wallPage(in Input, size leaf.Size) (*leaf.Leaf, error) {
