@@ -142,9 +142,9 @@ type Deployment struct {
 	// Derived are numbers worked out from the site book, by the name under which a
 	// result may use them: state of the tide, light, a logger's values over the soak.
 	// They are no part of the record.
-	Derived map[string]float64
-	Where                         Place
-	ColumnsAsWritten              map[string]string // canonical column -> heading in the file; shared between records
+	Derived          map[string]float64
+	Where            Place
+	ColumnsAsWritten map[string]string // canonical column -> heading in the file; shared between records
 }
 
 // IsControl says whether the row measures bait loss from handling and waves.

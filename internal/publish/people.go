@@ -249,3 +249,43 @@ func (p *people) credited(r *release) []*Person {
 	sort.Slice(out, func(i, j int) bool { return out[i].credit() < out[j].credit() })
 	return out
 }
+
+// Named is somebody whose name stands in the records, with the number of rows
+// and what is kept of an agreement, if anything.
+type Named struct {
+	Name   string
+	Rows   int
+	Person *Person
+}
+
+// Names lists everybody who stands in the records, and whoever is kept, by name.
+func Names(ds []assay.Deployment, m *Metadata) []Named {
+	p := newPeople(&Input{Metadata: *m})
+	at := map[string]int{}
+	var out []Named
+	add := func(name string, who *Person) int {
+		key := strings.ToLower(name)
+		if who != nil {
+			key, name = strings.ToLower(who.Name), who.Name
+		}
+		if _, there := at[key]; !there {
+			at[key] = len(out)
+			out = append(out, Named{name, 0, who})
+		}
+		return at[key]
+	}
+	for i := range m.People {
+		add(m.People[i].Name, &m.People[i])
+	}
+	for i := range ds {
+		seen := map[int]bool{}
+		p.eachName(&ds[i], func(name string, who *Person) {
+			if k := add(name, who); !seen[k] {
+				seen[k] = true
+				out[k].Rows++
+			}
+		})
+	}
+	sort.SliceStable(out, func(i, j int) bool { return strings.ToLower(out[i].Name) < strings.ToLower(out[j].Name) })
+	return out
+}

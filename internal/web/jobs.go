@@ -87,7 +87,7 @@ func (js *jobs) start(kind, key, title, to string, do func(context.Context, *job
 			}
 		}
 	}
-	usesBook := kind == "look" || kind == "keep"
+	usesBook := kind == "look" || kind == "keep" || kind == "preview" || kind == "publish"
 	if usesBook {
 		js.wg.Add(1)
 	}

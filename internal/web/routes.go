@@ -68,6 +68,16 @@ func (d *Desk) routes() http.Handler {
 	book("POST /sites", d.changeSite)
 	book("POST /habitats", d.addHabitat)
 
+	book("GET /publish", d.publishPage)
+	book("POST /publish/about", d.setAbout)
+	book("POST /publish/creator", d.setCreator)
+	book("POST /publish/funding", d.setFunding)
+	book("POST /publish/consent", d.setConsent)
+	book("POST /publish/place", d.setPlace)
+	book("POST /publish/write", d.writePublish)
+	book("POST /publish/release/{n}", d.remakeRelease)
+	book("GET /publish/made/{id}", d.getPublished)
+
 	book("GET /logbook", d.logbookPage)
 	book("POST /logbook", d.changeSettings)
 	book("GET /logbook/copy", d.copyBook)
