@@ -65,6 +65,9 @@ func (a *app) ratesCmd() *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if out != "" {
+			s = s.Outward() // a file is there to be passed on
+		}
 		g := rates.Group(group)
 		if group == "none" {
 			g = rates.NoGroup
@@ -193,6 +196,9 @@ func (a *app) compareCmd() *cobra.Command {
 		s, err := a.load(c, args, r)
 		if err != nil {
 			return err
+		}
+		if out != "" {
+			s = s.Outward() // a file is there to be passed on
 		}
 		done := a.progress(&o.Progress, "cmd.compare.progress")
 		result, err := s.Compare(c.Context(), o)

@@ -107,6 +107,9 @@ func TestEveryRuleHasASentence(t *testing.T) {
 		}
 	}
 	for _, slug := range words.Slugs("finding.") {
+		if slug == "finding.place-withheld" {
+			continue // no rule's: it stands for a finding that would tell a sensitive place
+		}
 		if !seen[strings.TrimPrefix(slug, "finding.")] {
 			t.Errorf("sentence %s belongs to no rule", slug)
 		}

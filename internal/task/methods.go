@@ -83,7 +83,7 @@ func paperFiles(ctx context.Context, s *Season, result *compare.Result, variants
 // told is what every written result tells of the season it comes from.
 func (s *Season) told(l words.Language, version string) *report.Input {
 	in := &report.Input{
-		Lang: l, Title: s.Settings.Title, Version: version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.Findings,
+		Lang: l, Title: s.Settings.Title, Version: version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.tellable(),
 		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash(), Taken: s.Taken,
 	}
 	if in.Title == "" {

@@ -50,6 +50,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	if o.Level == 0 {
 		o.Level = 0.95
 	}
+	s = s.Outward() // a report is there to be passed on
 	group := rates.ByHabitat
 	if o.By == "site" {
 		group = rates.BySite

@@ -36,6 +36,8 @@ type Season struct {
 	Taken       []words.Message  // what was assumed where a sheet left a question open
 	Sources     []string         // names of the files that were read
 	Publication publish.Metadata // what the logbook keeps to be said of a publication
+
+	tells func(*assay.Finding) bool // of Outward: whether a finding tells a sensitive place
 }
 
 // LoadOptions say how files are read; a logbook needs none of it.

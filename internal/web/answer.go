@@ -500,6 +500,16 @@ func (d *Desk) getResults(w http.ResponseWriter, r *http.Request, b *opened) err
 	c := result.(*computed)
 	var v answerView
 	d.exactState(&v, s, o, &c)
+	if out := s.Outward(); out != s { // a file is there to be passed on
+		rough, err := compute(r.Context(), out, o, l)
+		if err != nil {
+			return err
+		}
+		if o.By == "habitat" {
+			rough.compare = c.compare // which names no site
+		}
+		c = rough
+	}
 	tables := report.Tidy(c.rates, c.compare)
 	switch r.PathValue("kind") {
 	case "xlsx":

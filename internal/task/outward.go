@@ -1,0 +1,67 @@
+package task
+
+import (
+	"slices"
+
+	"soakline/internal/assay"
+	"soakline/internal/publish"
+	"soakline/internal/words"
+)
+
+// Outward is the season as whatever leaves the desk may tell it: where the
+// logbook keeps sensitive places, their rows are told roughly, by the rule that
+// the archives follow. A season without any is itself.
+func (s *Season) Outward() *Season {
+	rough := publish.Roughly(s.Deployments, s.Publication.Sensitive)
+	if rough == nil {
+		return s
+	}
+	out := *s
+	out.Deployments = rough.Deployments
+	names := map[string]string{}
+	hidden := map[string]bool{}
+	for i := range rough.Deployments {
+		if rough.Hidden[i] {
+			key := s.Deployments[i].Key
+			names[key], hidden[key] = rough.Deployments[i].ID, true
+		}
+	}
+	out.Findings = slices.Clone(s.Findings)
+	for i := range out.Findings {
+		if f := &out.Findings[i]; hidden[f.Key] {
+			f.DeploymentID, f.At = names[f.Key], assay.Place{}
+		}
+	}
+	out.tells = func(f *assay.Finding) bool {
+		return hidden[f.Key] && slices.Contains(placeFields, f.Field) || rough.Tells(words.English.Say("finding."+f.Slug, f.With)) || rough.Tells(f.Answer)
+	}
+	withheld := words.English.Say("task.withheld", nil)
+	out.Sources = slices.Clone(s.Sources)
+	for i := range out.Sources {
+		if rough.Tells(out.Sources[i]) {
+			out.Sources[i] = withheld
+		}
+	}
+	if rough.Tells(out.Settings.Title) {
+		out.Settings.Title = ""
+	}
+	out.Sites = nil
+	return &out
+}
+
+// placeFields are the columns a finding about which tells where a row is.
+var placeFields = []string{"site", "latitude", "longitude", "coordinate_uncertainty_m", "row_bearing_deg", "notes"}
+
+// tellable are the findings as they may be told.
+func (s *Season) tellable() []assay.Finding {
+	if s.tells == nil {
+		return s.Findings
+	}
+	out := slices.Clone(s.Findings)
+	for i := range out {
+		if f := &out[i]; s.tells(f) {
+			f.Slug, f.With, f.Value, f.About, f.Answer = "place-withheld", nil, "", "", words.English.Say("task.withheld", nil)
+		}
+	}
+	return out
+}
