@@ -197,8 +197,8 @@ func (a *app) compareCmd() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		if out != "" {
-			s = s.Outward() // a file is there to be passed on
+		if out != "" || folder != "" {
+			s = s.Outward() // files are there to be passed on
 		}
 		done := a.progress(&o.Progress, "cmd.compare.progress")
 		result, err := s.Compare(c.Context(), o)
