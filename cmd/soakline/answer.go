@@ -77,7 +77,7 @@ func (a *app) ratesCmd() *cobra.Command {
 			return err
 		}
 		if out != "" {
-			return a.writeResults(c, out, result, nil)
+			return a.writeResults(c, out, s, result, nil)
 		}
 		if asJSON {
 			result.InWords(english)
@@ -221,7 +221,7 @@ func (a *app) compareCmd() *cobra.Command {
 			a.print(a.err, a.say("cmd.compare.methods-done", "n", len(names), "folder", folder))
 		}
 		if out != "" {
-			return a.writeResults(c, out, nil, result)
+			return a.writeResults(c, out, s, nil, result)
 		}
 		look, err := a.lookCloser(c, s, o, result, closer, refits)
 		if err != nil {
@@ -392,8 +392,8 @@ func (a *app) printTerms(r *compare.Result, pct string) {
 }
 
 // writeResults writes tidy tables with their dictionary, as .csv or .xlsx.
-func (a *app) writeResults(c *cobra.Command, out string, r *rates.Result, k *compare.Result) error {
-	if err := task.WriteTidy(c.Context(), out, a.lang, r, k); err != nil {
+func (a *app) writeResults(c *cobra.Command, out string, s *task.Season, r *rates.Result, k *compare.Result) error {
+	if err := task.WriteTidy(c.Context(), out, a.lang, s, r, k); err != nil {
 		return err
 	}
 	a.print(a.out, a.say("cmd.rates.written", "file", out))

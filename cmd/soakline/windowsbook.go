@@ -219,6 +219,7 @@ func (a *app) windowsFiles(c *cobra.Command, p *windowsFlags, list []task.Planne
 		if err != nil {
 			return err
 		}
+		pic.Heading = pic.Title
 		d, err := figure.DrawCalendar(pic, figure.Frame{ID: "calendar", WidthMM: figure.ScreenMM(1040), Look: figure.Screen})
 		if err != nil {
 			return err
@@ -257,6 +258,7 @@ func (a *app) drawDay(c *cobra.Command, p *windowsFlags, one *task.Planned, name
 	if err != nil {
 		return err
 	}
+	y.Heading = y.Title
 	d, err := figure.DrawDay(y, figure.Frame{ID: "day-" + day.Format(time.DateOnly), WidthMM: figure.ScreenMM(1040), Look: figure.Screen})
 	if err != nil {
 		return err

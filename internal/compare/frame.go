@@ -118,6 +118,9 @@ func value(d *assay.Deployment, name string) string {
 	if _, _, ok := sheet.Find(sheet.Wide, name); ok {
 		return sheet.Values(d)[name]
 	}
+	if x, ok := d.Derived[name]; ok { // a column that was written goes first
+		return sheet.FormatNumber(x)
+	}
 	return ""
 }
 

@@ -11,6 +11,7 @@ import (
 // from the day's first instant.
 type Calendar struct {
 	Title, Desc string
+	Heading     string    // drawn above all, for a file that stands alone
 	SpanH       float64   // of the longest day: 24, 25 where a clock goes back
 	Ticks       []DayTick // above the strips; those without room are left out
 	Days        []CalendarDay
@@ -77,7 +78,8 @@ func DrawCalendar(c Calendar, f Frame) (*Drawing, error) {
 		return nil, err
 	}
 	s := c.columns(d, f)
-	y := c.clock(d, f, s, 0)
+	d.note(c.Heading)
+	y := c.clock(d, f, s, d.put(f.bold(c.Heading).wrap(d.W-1), 0, 0, Start))
 	for i, day := range c.Days {
 		d.Begin(Group{ID: fmt.Sprintf("day-%d", i), Title: day.Label + ": " + day.Words})
 		if day.Head != "" {

@@ -12,6 +12,7 @@ import (
 // Times are hours from the left edge; heights are metres above the datum.
 type Day struct {
 	Title, Desc string
+	Heading     string // drawn above all, for a file that stands alone
 	SpanH       float64
 	Ticks       []DayTick  // what the clock shows; those without room are left out
 	Water       []DayWater // in order of time; NaN where it is not known
@@ -102,7 +103,9 @@ func DrawDay(y Day, f Frame) (*Drawing, error) {
 	marks := y.dayWords(f, t)
 	// Words of visits and times to leave stand in lanes above the water, the
 	// height's name above them.
-	top := d.put(f.small(y.HeightLabel).wrap(d.W), 0, 0, Start)
+	d.note(y.Heading)
+	top := d.put(f.bold(y.Heading).wrap(d.W-1), 0, 0, Start)
+	top = d.put(f.small(y.HeightLabel).wrap(d.W), 0, top, Start)
 	top = d.lanes(f, marks, top+0.6) + 0.8
 	t.place(top)
 	d.Begin(Group{ID: "water"})

@@ -39,6 +39,9 @@ type Context struct {
 	// InlandKm is how far a position lies inland, negative at sea; nil for the
 	// embedded coarse shoreline (place.InlandKm).
 	InlandKm func(latDeg, lonDeg float64) float64
+	// Sea gives what the site book and its files say of a row's water; nil, or nil
+	// from it, where nothing is known.
+	Sea func(d *assay.Deployment) *Sea
 }
 
 // judging is one run of the rules over the records.

@@ -40,6 +40,7 @@ func Rules() []Rule {
 		{"people", peopleRules()},
 		{"stakes", stakeRules()},
 		{"sightings", sightingRules()},
+		{"water", waterRules()},
 	} {
 		for _, r := range g.rules {
 			r.Group = g.name

@@ -22,7 +22,7 @@ type example struct {
 
 func examples() []example {
 	return slices.Concat(countExamples(), timeExamples(), soakExamples(), protocolExamples(), conditionExamples(),
-		positionExamples(), duplicateExamples(), peopleExamples(), stakeExamples(), sightingExamples())
+		positionExamples(), duplicateExamples(), peopleExamples(), stakeExamples(), sightingExamples(), waterExamples())
 }
 
 func TestGoodRowHasNoFinding(t *testing.T) {

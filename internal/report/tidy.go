@@ -53,7 +53,9 @@ func value(m assay.Maybe[float64]) any {
 }
 
 func columns(names ...string) []TableColumn {
-	units := map[string]string{"soak_h": "h", "from_h": "h", "to_h": "h", "rate_per_h": "1/h", "rate_lower_per_h": "1/h", "rate_upper_per_h": "1/h", "rate_typical_per_h": "1/h", "median_h": "h"}
+	units := map[string]string{"soak_h": "h", "from_h": "h", "to_h": "h", "rate_per_h": "1/h", "rate_lower_per_h": "1/h", "rate_upper_per_h": "1/h", "rate_typical_per_h": "1/h", "median_h": "h",
+		"tide_height_m": "m", "tide_range_m": "m", "tide_lowest_m": "m", "tide_from_high_h": "h", "sun_altitude_deg": "°", "logger_gap_h": "h",
+		"logger_temperature_c": "°C", "logger_temperature_min_c": "°C", "logger_temperature_max_c": "°C"}
 	var out []TableColumn
 	for _, n := range names {
 		out = append(out, TableColumn{n, units[n]})

@@ -16,8 +16,9 @@ func (s *Season) Outward() *Season {
 	if rough == nil {
 		return s
 	}
+	s.DeriveLight() // by the places as they are
 	out := *s
-	out.Deployments = rough.Deployments
+	out.Deployments, out.hidden = rough.Deployments, rough.Hidden
 	names := map[string]string{}
 	hidden := map[string]bool{}
 	for i := range rough.Deployments {

@@ -135,7 +135,7 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	if err != nil {
 		return nil, err
 	}
-	s := &Season{Settings: Settings{Protocol: sheet.DefaultProtocol}}
+	s := &Season{Settings: Settings{Protocol: sheet.DefaultProtocol}, lightOnce: new(sync.Once)}
 	s.Protocols, _ = sheet.Protocols()
 	reading := intake.Read(t, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard()), Baits: sheet.Standard().Baits})
 	if err := usable(reading); err != nil {

@@ -160,8 +160,9 @@ func (s *Season) sites() int {
 // WriteTidy writes results as tidy tables with their dictionary: a workbook for
 // a name that ends in .xlsx, CSV files in a .zip, or for .csv the first table,
 // with the dictionary in a file beside it. Nothing that is there is overwritten.
-func WriteTidy(ctx context.Context, path string, l words.Language, r *rates.Result, k *compare.Result) error {
-	tables := report.Tidy(r, k)
+// The season's tide, light and loggers go with them; nil leaves them out.
+func WriteTidy(ctx context.Context, path string, l words.Language, s *Season, r *rates.Result, k *compare.Result) error {
+	tables := append(report.Tidy(r, k), s.Conditions()...)
 	files := map[string][]byte{}
 	var err error
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {

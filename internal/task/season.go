@@ -7,9 +7,11 @@ import (
 	"encoding/hex"
 	"io"
 	"os"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"soakline/internal/assay"
@@ -37,7 +39,11 @@ type Season struct {
 	Sources     []string         // names of the files that were read
 	Publication publish.Metadata // what the logbook keeps to be said of a publication
 
-	tells func(*assay.Finding) bool // of Outward: whether a finding tells a sensitive place
+	tells     func(*assay.Finding) bool          // of Outward: whether a finding tells a sensitive place
+	sea       map[*assay.Deployment]*quality.Sea // of rows whose site has a tide or a logger
+	seaNames  map[string]bool                    // of what readSea has worked out
+	lightOnce *sync.Once
+	hidden    []bool // of Outward: rows whose place, and so the state of tide and light, is not told
 }
 
 // LoadOptions say how files are read; a logbook needs none of it.
@@ -108,7 +114,7 @@ func Of(ctx context.Context, book *logbook.Book, now time.Time) (s *Season, err 
 // seasonOf is the season as a transaction sees it, also what it has not kept yet.
 // known are its live deployments where the caller holds them, else nil.
 func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.Deployment) (*Season, error) {
-	s := &Season{}
+	s := &Season{lightOnce: new(sync.Once)}
 	var err error
 	if s.Settings, err = SettingsOf(tx); err != nil {
 		return nil, err
@@ -145,6 +151,7 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.
 		return nil, err
 	}
 	s.Settings.Invented = s.Settings.Invented || s.allInvented()
+	s.readSea(tx)
 	s.judge(now, answers)
 	return s, nil
 }
@@ -184,6 +191,7 @@ func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
 func (s *Season) judge(now time.Time, answers map[assay.AnswerKey]assay.Answer) {
 	s.Findings = quality.Judge(s.Deployments, quality.Context{
 		Protocols: s.Protocols, Default: s.Settings.Protocol, Sites: s.Sites, Now: now, Answers: answers,
+		Sea: func(d *assay.Deployment) *quality.Sea { return s.sea[d] },
 	})
 }
 
@@ -246,5 +254,8 @@ func (s *Season) usual() assay.Protocol {
 // Compare the season's rows.
 func (s *Season) Compare(ctx context.Context, o compare.Options) (*compare.Result, error) {
 	o.Protocols, o.Default, o.Findings = s.Protocols, s.Settings.Protocol, s.Findings
+	if usual := []string{"habitat", "site", "season", "team", ""}; len(o.Covariates) > 0 || !slices.Contains(usual, o.By) {
+		s.DeriveLight() // whoever reads what was worked out comes by here first
+	}
 	return compare.Run(ctx, s.Deployments, o)
 }

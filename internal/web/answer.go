@@ -407,6 +407,9 @@ func (f *answerForm) fill(l words.Language, s *task.Season) {
 			}
 		}
 	}
+	for _, n := range s.DerivedKnown() {
+		seen[n] = true
+	}
 	names := make([]string, 0, len(seen))
 	for n := range seen {
 		names = append(names, n)
@@ -510,7 +513,7 @@ func (d *Desk) getResults(w http.ResponseWriter, r *http.Request, b *opened) err
 		}
 		c = rough
 	}
-	tables := report.Tidy(c.rates, c.compare)
+	tables := append(report.Tidy(c.rates, c.compare), s.Outward().Conditions()...)
 	switch r.PathValue("kind") {
 	case "xlsx":
 		data, err := report.XLSX(l, tables)
