@@ -4,6 +4,7 @@ import (
 	"context"
 	"maps"
 	"os"
+	"sync"
 	"path/filepath"
 	"slices"
 
