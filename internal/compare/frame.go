@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"context"
 	"slices"
 
 	"soakline/internal/assay"
@@ -40,6 +41,8 @@ type frame struct {
 	repeated bool // a repetition with something changed
 	controls bool // control rows are among the rows
 	bySpan   bool // an intercept for each span is added, the innermost
+	ahead    ahead
+	ctx      context.Context // of the comparison, which stops its fits
 }
 
 func (f *frame) say(slug string, pairs ...any) {
@@ -109,6 +112,10 @@ func value(d *assay.Deployment, name string) string {
 		return d.Site
 	case "season":
 		return d.Season
+	case "observers":
+		return d.Observers
+	case "bait_batch":
+		return d.BaitBatch
 	case "team":
 		return d.Team
 	}

@@ -55,7 +55,7 @@ func (f *frame) bandWeights() []float64 {
 // against a ratio for each. Where they are not, at the level of the limits, the one
 // ratio is an average, which is said, and the ratio of each band is told.
 func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) error {
-	if f.repeated || f.o.Link == "logit" || f.o.Check > 0 || len(f.bands) < 2 || len(f.levels) < 2 || !fit.Ending.Usable() {
+	if !f.asksOverTime(fit) {
 		return nil
 	}
 	if f.withTime() {
@@ -73,16 +73,12 @@ func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) erro
 		f.bandContrasts(r, f, fit)
 		return ctx.Err()
 	}
-	wide := f.bandsApart()
-	data, err := wide.data()
-	if err != nil {
-		return err
-	}
-	o := wide.modelOptions()
-	o.NoSeparated, o.From = true, fit
-	apart, err := mixed.Fit(data, o)
-	if err != nil {
-		return err
+	wide, apart := f.ahead.wide, f.ahead.apart
+	if apart == nil {
+		var err error
+		if wide, apart, err = f.fitApart(fit); err != nil {
+			return err
+		}
 	}
 	ratio := apart.Ratio(fit)
 	f.takeBandsTest(r, ratio)
@@ -91,6 +87,10 @@ func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) erro
 		f.bandContrasts(r, wide, apart)
 	}
 	return ctx.Err()
+}
+
+func (f *frame) asksOverTime(fit *mixed.Result) bool {
+	return !f.repeated && f.o.Link != "logit" && f.o.Check == 0 && len(f.bands) > 1 && len(f.levels) > 1 && fit.Ending.Usable()
 }
 
 // bandsApart is the frame with the factor taken together with time.

@@ -2,12 +2,11 @@ package compare
 
 import (
 	"context"
-	"errors"
 	"math"
 	"slices"
-	"sync"
 
 	"soakline/internal/assay"
+	"soakline/internal/mixed"
 	"soakline/internal/rates"
 	"soakline/internal/words"
 )
@@ -66,37 +65,18 @@ func lostTo(ds []assay.Deployment, o Options, consumed bool) (out []assay.Deploy
 // repeatLost says loss-decides where the direction of a contrast or the
 // decision of the test would turn if every lost bait had survived, or had been
 // consumed.
-func (f *frame) repeatLost(ctx context.Context, ds []assay.Deployment, r *Result) error {
-	if !r.Converged || len(f.levels) < 2 {
-		return nil
+func (f *frame) repeatLost(r *Result) {
+	if !r.Converged || len(f.levels) < 2 || f.ahead.lost == nil {
+		return
 	}
-	o := f.o
-	o.NoRepeat, o.Bootstrap = true, 0
+	others := f.ahead.lost
 	slugs := []string{"loss-decides-survived", "loss-decides-consumed"}
-	others, errs := make([]*Result, len(slugs)), make([]error, len(slugs))
-	var wait sync.WaitGroup
-	for i := range slugs {
-		changed, any := lostTo(ds, o, i == 1)
-		if !any {
-			return nil // the first finds that nothing was lost
-		}
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			others[i], errs[i] = once(ctx, changed, o, true)
-		}()
-	}
-	wait.Wait()
-	if err := errors.Join(errs...); err != nil {
-		return err
-	}
 	for i, slug := range slugs {
 		if Turns(r, others[i]) {
 			f.say("loss-decides", "how", words.Ref{Slug: slug})
-			return nil
+			return
 		}
 	}
-	return nil
 }
 
 // Turns says whether a repetition turns the conclusion: another side of the
@@ -129,7 +109,7 @@ func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Varia
 	o.NoRepeat, o.Bootstrap = true, 0
 	var out []Variant
 	run := func(v Variant, ds []assay.Deployment) error {
-		r, err := once(ctx, ds, o, true)
+		r, err := once(ctx, ds, o, &mixed.Result{})
 		v.Result = r
 		out = append(out, v)
 		return err

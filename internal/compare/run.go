@@ -22,12 +22,13 @@ const fewSites = 30
 // Run compares. It stops with ctx's error, and gives an OptionError for an
 // option that cannot be; what the numbers do is an ending and messages.
 func Run(ctx context.Context, ds []assay.Deployment, o Options) (*Result, error) {
-	return once(ctx, ds, o, false)
+	return once(ctx, ds, o, nil)
 }
 
 // once compares; a repetition is not told about what the first run tells, so
-// that Laplace's approximation need not be checked again.
-func once(ctx context.Context, ds []assay.Deployment, o Options, repeated bool) (*Result, error) {
+// that Laplace's approximation need not be checked again. near, if not nil, is the fit
+// of nearly the same rows, from which a repetition starts.
+func once(ctx context.Context, ds []assay.Deployment, o Options, near *mixed.Result) (*Result, error) {
 	o, err := o.withDefaults()
 	if err != nil {
 		return nil, err
@@ -36,7 +37,15 @@ func once(ctx context.Context, ds []assay.Deployment, o Options, repeated bool) 
 	if err != nil {
 		return nil, err
 	}
-	f.repeated = repeated
+	return f.answer(ctx, ds, near)
+}
+
+// answer fits the frame and tells what the fit says. What stands by itself (the model
+// without the factor, the one with a ratio for each band, the check of Laplace's
+// approximation, the repetitions with lost baits) is worked side by side and told in
+// a fixed order.
+func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.Result) (*Result, error) {
+	f.repeated, f.ctx = near != nil, ctx
 	r := f.result()
 	if len(f.spans) == 0 || len(f.levels) == 0 {
 		f.say("nothing-to-compare")
@@ -47,31 +56,29 @@ func once(ctx context.Context, ds []assay.Deployment, o Options, repeated bool) 
 	if err != nil {
 		return nil, err
 	}
-	fit, err := mixed.Fit(data, f.modelOptions())
+	mo := f.modelOptions()
+	if near != nil && near.Ending.Usable() {
+		mo.From, mo.Starts = near, 2
+	}
+	fit, err := mixed.Fit(data, mo)
 	if err != nil {
 		return nil, err
 	}
-	if err := ctx.Err(); err != nil {
+	if err := f.workAhead(ctx, ds, fit); err != nil {
 		return nil, err
 	}
 	f.tell(fit)
 	f.fill(r, fit)
-	if err := f.test(ctx, r, fit); err != nil {
-		return nil, err
-	}
-	if err := f.overTime(ctx, r, fit); err != nil {
-		return nil, err
-	}
-	if err := f.testParts(ctx, r, fit); err != nil {
-		return nil, err
-	}
-	if !o.NoRepeat {
-		if err := f.repeatLost(ctx, ds, r); err != nil {
+	for _, step := range []func(context.Context, *Result, *mixed.Result) error{f.test, f.overTime, f.testParts} {
+		if err := step(ctx, r, fit); err != nil {
 			return nil, err
 		}
 	}
+	if !f.o.NoRepeat {
+		f.repeatLost(r)
+	}
 	r.Messages = f.messages
-	return r, nil
+	return r, ctx.Err()
 }
 
 func (o Options) withDefaults() (Options, error) {
@@ -112,7 +119,7 @@ func (o Options) withDefaults() (Options, error) {
 }
 
 func (f *frame) modelOptions() mixed.Options {
-	m := mixed.Options{Level: f.o.Level, Quadrature: f.o.Quadrature}
+	m := mixed.Options{Level: f.o.Level, Quadrature: f.o.Quadrature, Context: f.ctx}
 	if f.o.Link == "logit" {
 		m.Link = mixed.Logit
 	}
@@ -240,11 +247,11 @@ func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, v m
 	c := make([]float64, len(f.terms))
 	total := 0.0
 	for _, p := range pieces {
-		v := fit.Contrast(p.X)
-		if math.IsNaN(v.Estimate) {
+		v := fit.Estimate(p.X)
+		if math.IsNaN(v) {
 			return // a band without a finite effect
 		}
-		h := p.Exposure * math.Exp(v.Estimate)
+		h := p.Exposure * math.Exp(v)
 		total += h
 		for j := range c {
 			c[j] += h * p.X[j]
@@ -321,7 +328,13 @@ func (f *frame) contrasts(r *Result, fit *mixed.Result) {
 	if len(pairs) == 0 {
 		return
 	}
-	critical, adjusted := fit.Simultaneous(vectors, f.o.Seed)
+	var critical float64
+	var adjusted []float64
+	if f.o.Adjust == "simultaneous" {
+		critical, adjusted = fit.Simultaneous(vectors, f.o.Seed)
+	} else {
+		critical = fit.SimultaneousCritical(vectors, f.o.Seed)
+	}
 	p := make([]float64, len(pairs))
 	for i, v := range vectors {
 		c := fit.Contrast(v)
@@ -375,7 +388,7 @@ func (f *frame) test(ctx context.Context, r *Result, fit *mixed.Result) error {
 	if !fit.Ending.Usable() {
 		return nil
 	}
-	null, err := fit.Without(f.factorTerms()...)
+	null, err := f.without(fit)
 	if err != nil {
 		return fmt.Errorf("the model without %s: %w", f.o.By, err)
 	}
@@ -443,21 +456,9 @@ func (f *frame) tell(fit *mixed.Result) {
 	}
 }
 
-// checkLaplaceRows bounds the check of Laplace's approximation, whose cost is
-// the number of spans times the nodes to the power of the levels. What it finds
-// rests on the baits of a group, not on the number of groups.
-const checkLaplaceRows = 2500
-
-// checkLaplace compares Laplace's approximation with quadrature: first with
-// three nodes, and where that moves anything, with nine.
+// checkLaplace says where Laplace's approximation is off.
 func (f *frame) checkLaplace(fit *mixed.Result) {
-	if f.repeated || f.o.Quadrature > 1 || !fit.Ending.Usable() || len(f.random) == 0 || len(f.rows) > checkLaplaceRows {
-		return
-	}
-	if shift, _ := fit.LaplaceShift(3); shift < 0.1 {
-		return
-	}
-	if _, n := fit.LaplaceShift(9); n != nil {
+	if n := f.laplaceNotice(fit); n != nil {
 		f.say("laplace-inaccurate", "shift", n.Value)
 	}
 }

@@ -326,9 +326,9 @@ func (w *writer) chain() {
 	k := w.in.Compare
 	list, zero := words.List{}, words.List{}
 	for _, s := range k.Random {
-		list = append(list, words.Ref{Slug: "methods.chain-level", With: words.P{"group": words.Ref{Slug: "random." + s.Group}, "n": s.Levels}})
+		list = append(list, words.Ref{Slug: "methods.chain-level", With: words.P{"group": compare.GroupName(s.Group), "n": s.Levels}})
 		if sd, ok := s.SD.Get(); ok && sd == 0 {
-			zero = append(zero, words.Ref{Slug: "random." + s.Group})
+			zero = append(zero, compare.GroupName(s.Group))
 		}
 	}
 	if len(list) == 0 {
@@ -362,7 +362,7 @@ func (w *writer) symbols() {
 		add("checks")
 	}
 	for i, g := range k.Random {
-		s.Symbols = append(s.Symbols, l.Say("methods.symbols-intercept", words.P{"n": i + 1, "group": words.Ref{Slug: "random." + g.Group}}))
+		s.Symbols = append(s.Symbols, l.Say("methods.symbols-intercept", words.P{"n": i + 1, "group": compare.GroupName(g.Group)}))
 	}
 	if w.hasControlTerms() {
 		add("control")

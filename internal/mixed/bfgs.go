@@ -11,6 +11,7 @@ type search struct {
 	upper   []float64 // largest value of each coordinate
 	tol     float64   // stop when ½ g'Hg is below it
 	limit   int
+	stop    func() bool // if set, asked before each step whether to give up
 	// hopeless, if set, is asked after each step with the place, its value and ½ g'Hg.
 	hopeless func(theta []float64, value, gain float64) bool
 }
@@ -39,7 +40,7 @@ func (s *search) run(theta, h []float64) (value float64, end searchEnd) {
 	}
 	h0 := append([]float64(nil), h...)
 	restarted := false
-	for it := 0; it < s.limit; it++ {
+	for it := 0; it < s.limit && (s.stop == nil || !s.stop()); it++ {
 		slope := 0.0
 		for i := range d {
 			d[i] = dot(h[i*n:(i+1)*n], g)

@@ -286,7 +286,7 @@ func (s *simulation) run(full *Result, rep uint64) replicate {
 		return out
 	}
 	o := full.opts
-	o.NoSeparated, o.Starts, o.sds = true, 1, full.sds()
+	o.NoSeparated, o.Starts, o.sds, o.Context = true, 1, full.sds(), nil
 	if f.trivial() == NoEvents || f.trivial() == OnlyEvents {
 		// both models reach likelihood 1: a ratio of zero, no contrast
 		out.chi2 = 0

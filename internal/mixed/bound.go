@@ -1,6 +1,7 @@
 package mixed
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -115,7 +116,7 @@ func (r *Result) climbAt(c []float64, b float64) (*fitted, []float64) {
 	if !ok {
 		return nil, nil
 	}
-	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1, nil)
+	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1, r.sds(), nil, r.opts.stop())
 	r.Evaluations += evals
 	if m.end == searchLimit || m.end == searchStuck {
 		return nil, nil
@@ -156,7 +157,29 @@ func (r *Result) constrained(c []float64, b float64) (affine, bool) {
 // random intercepts and other terms that is the exact one-sided limit of a
 // probability (no event in n: (1 − p)^n = 1 − level). from is where the search
 // starts.
+//
+// What was found is kept: several means and contrasts ask for the same.
 func (r *Result) oneSided(c []float64, from float64) (lower, upper float64, b Bound) {
+	key := fmt.Sprint(c)
+	r.boundsLock.Lock()
+	defer r.boundsLock.Unlock()
+	if k, ok := r.bounds[key]; ok {
+		return k.lower, k.upper, k.b
+	}
+	lower, upper, b = r.searchOneSided(c, from)
+	if r.bounds == nil {
+		r.bounds = map[string]keptBound{}
+	}
+	r.bounds[key] = keptBound{lower, upper, b}
+	return lower, upper, b
+}
+
+type keptBound struct {
+	lower, upper float64
+	b            Bound
+}
+
+func (r *Result) searchOneSided(c []float64, from float64) (lower, upper float64, b Bound) {
 	lower, upper, b = math.NaN(), math.NaN(), NoBound
 	run := dot(c, r.ran)
 	if math.Abs(run) < flatTolerance*r.scale(c) {
@@ -266,6 +289,14 @@ func (r *Result) Contrast(c []float64) Contrast {
 		none.P = 1
 	}
 	return none
+}
+
+// Estimate is the c'β of Contrast alone: NaN where it runs away or is not determined.
+func (r *Result) Estimate(c []float64) float64 {
+	if !r.Ending.Usable() || !r.rank.estimable(c) || r.ran != nil && !r.red.estimable(c) {
+		return math.NaN()
+	}
+	return dot(c, r.beta)
 }
 
 // Covariance returns the covariance of two contrasts, NaN where one of them

@@ -53,7 +53,7 @@ func finish(f *fitted, nodes int) {
 	if n == 0 || f.end == searchLimit || math.IsInf(f.value, -1) {
 		return
 	}
-	obj := f.ws.eval
+	obj := f.ws.use(f.m).eval
 	if nodes > 1 {
 		obj = newQuadrature(f.ws, nodes).evalGrad
 	}

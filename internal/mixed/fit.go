@@ -1,9 +1,12 @@
 package mixed
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -23,10 +26,31 @@ type Options struct {
 	// levels: the first climb starts at its SDs.
 	From *Result
 
+	// Context, if set, stops a fit, which then is no result but the context's error.
+	Context context.Context
+
 	quick bool // the likelihood alone: no covariance
 	// sds, if set, are where the first climb's SDs start: those of a model that has
 	// this one inside it.
 	sds []float64
+	// beta, if set, are the fixed effects from which the first climb starts.
+	beta []float64
+}
+
+// stop says whether the fit is to be given up; nil if it never is.
+func (o Options) stop() func() bool {
+	if o.Context == nil {
+		return nil
+	}
+	return func() bool { return o.Context.Err() != nil }
+}
+
+// stopped is the context's error.
+func (o Options) stopped() error {
+	if o.Context == nil {
+		return nil
+	}
+	return o.Context.Err()
 }
 
 func (o Options) filled() (Options, error) {
@@ -95,17 +119,19 @@ type Result struct {
 	Quadrature   int
 	Evaluations  int // of the marginal likelihood, by all climbs
 
-	opts    Options
-	data    *Data
-	whole   *frame // before separation was taken to its limit
-	start   affine // parameter space of whole
-	rank    *basis // of the rows of whole
-	red     *basis // of the rows of the fitted frame
-	fit     *fitted
-	beta    []float64 // aliased terms 0; meaningless along separated directions
-	cov     []float64 // of θ: (γ, log σ active, log κ)
-	ran     []float64 // separated direction, nil if none
-	dropped []bool
+	opts       Options
+	data       *Data
+	whole      *frame // before separation was taken to its limit
+	start      affine // parameter space of whole
+	rank       *basis // of the rows of whole
+	red        *basis // of the rows of the fitted frame
+	fit        *fitted
+	beta       []float64 // aliased terms 0; meaningless along separated directions
+	cov        []float64 // of θ: (γ, log σ active, log κ)
+	ran        []float64 // separated direction, nil if none
+	bounds     map[string]keptBound
+	boundsLock sync.Mutex
+	dropped    []bool
 }
 
 // Fit finds the maximum likelihood of the model.
@@ -119,6 +145,9 @@ func Fit(d *Data, o Options) (*Result, error) {
 	}
 	if from := o.From; from != nil && from.Ending.Usable() && o.sds == nil {
 		o.sds = from.sds()
+		if from.ran == nil && slices.Equal(from.whole.terms, d.terms) {
+			o.beta = from.beta
+		}
 	}
 	o.From = nil // not to be kept alive
 	if d.Len() == 0 {
@@ -132,7 +161,8 @@ func Fit(d *Data, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	return fitFrame(d, f, o, make([]bool, len(f.terms))), nil
+	r := fitFrame(d, f, o, make([]bool, len(f.terms)))
+	return r, o.stopped()
 }
 
 // fitFrame fits the frame with the terms marked in drop left out.
@@ -147,7 +177,7 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 		r.Notices = append(r.Notices, Notice{Slug: string(end)})
 		return r
 	}
-	best, l, evals := f.fitLimited(r.start, o.Quadrature, f.startsOf(o.Starts), o.sds)
+	best, l, evals := f.fitLimited(r.start, o.Quadrature, f.startsOf(o.Starts), o.sds, o.beta, o.stop())
 	r.Evaluations, r.ran = evals, l.ran
 	r.red = newBasis(l.f.rowsWithout(drop), l.f.usedRows(), l.f.nRows, len(f.terms))
 	r.take(best)

@@ -98,6 +98,12 @@ func newLevelSpace(k int) levelSpace {
 		raw: cut(), rhs: cut(), delta: cut(), dsh: cut(), a: cut(), t: cut(), c: cut()}
 }
 
+// use turns the workspace to another model of a frame with the same layout.
+func (ws *workspace) use(m *model) *workspace {
+	ws.m = m
+	return ws
+}
+
 // reset forgets the intercepts of earlier evaluations.
 func (ws *workspace) reset() {
 	for k := range ws.levels {

@@ -10,9 +10,14 @@ const goneEvents = 1e-3
 // the limit of whatever runs away. Where hazards add, a rate can be highest at zero
 // without any observation saying so alone (more loss in the controls than
 // outside); the likelihood with random intercepts decides, both ways.
-func (f *frame) fitLimited(a affine, nodes, starts int, sds []float64) (*fitted, limited, int) {
+//
+// sds and beta, where given, are where the first climb starts.
+func (f *frame) fitLimited(a affine, nodes, starts int, sds, beta []float64, stop func() bool) (*fitted, limited, int) {
 	l := f.limit(a)
-	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts, sds: sds}
+	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts, sds: sds, stop: stop}
+	if beta != nil && l.ran == nil {
+		c.gamma0 = l.f.project(l.a, beta)
+	}
 	best := c.maximise()
 	if l.before != nil {
 		if b, ok := c.undo(best, l); ok {
@@ -25,7 +30,7 @@ func (f *frame) fitLimited(a affine, nodes, starts int, sds []float64) (*fitted,
 		if n == nil {
 			break
 		}
-		k := &climber{f: n.f, a: n.a, nodes: nodes, tol: 1e-9, starts: 1}
+		k := &climber{f: n.f, a: n.a, nodes: nodes, tol: 1e-9, starts: 1, stop: stop}
 		next := k.maximise()
 		if near := k.climb(best.m.on(n.f, n.a), best.onto(n.f, n.a, best.beta()), k.tol, nil); near.value > next.value {
 			next = k.subModels(near)
@@ -68,7 +73,7 @@ func (f *fitted) onto(g *frame, a affine, beta []float64) []float64 {
 // which they went; nil if there are none.
 func (f *fitted) gone() (*limited, []float64) {
 	m := f.m
-	if math.IsInf(f.value, -1) || m.q == 0 || !f.ws.setTheta(f.theta) {
+	if math.IsInf(f.value, -1) || m.q == 0 || !f.ws.use(f.m).setTheta(f.theta) {
 		return nil, nil
 	}
 	move := f.moves()

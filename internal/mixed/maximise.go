@@ -20,8 +20,10 @@ type climber struct {
 	tol    float64 // stop when the gain promised is below it
 	starts int     // starting vectors of SDs tried
 	gamma0 []float64
-	sds    []float64 // SDs of the first start; nil for the even ones
-	evals  int       // of all climbs
+	sds    []float64  // SDs of the first start; nil for the even ones
+	evals  int        // of all climbs
+	ws     *workspace // of all climbs, one after the other
+	stop   func() bool
 }
 
 const (
@@ -46,10 +48,14 @@ func (c *climber) objective(ws *workspace) func(theta, grad []float64) float64 {
 
 // climb starts at θ; hopeless as in search.
 func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(theta []float64, v, g float64) bool) *fitted {
-	ws := newWorkspace(m)
+	if c.ws == nil {
+		c.ws = newWorkspace(m)
+	}
+	ws := c.ws.use(m)
+	before := ws.evals
 	n := m.dim()
 	out := &fitted{m: m, theta: append([]float64(nil), theta...), ws: ws}
-	s := search{f: c.objective(ws), tol: tol, limit: maxIterations, hopeless: hopeless,
+	s := search{f: c.objective(ws), tol: tol, limit: maxIterations, hopeless: hopeless, stop: c.stop,
 		maxStep: make([]float64, n), upper: make([]float64, n)}
 	for i := range s.maxStep {
 		s.maxStep[i], s.upper[i] = 3, math.Inf(1)
@@ -66,7 +72,7 @@ func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(th
 		return out
 	}
 	out.value, out.end = s.run(out.theta, out.h)
-	c.evals += ws.evals
+	c.evals += ws.evals - before
 	return out
 }
 
@@ -141,10 +147,9 @@ func (c *climber) maximise() *fitted {
 		all[k] = k
 	}
 	kappa := c.f.family == BetaBinomial
-	plain := newWorkspace(c.f.model(c.a, nil, false))
 	gamma := c.gamma0
 	if gamma == nil {
-		gamma, _ = plain.glm(c.f.flatStart(c.a), ridgeLoose)
+		gamma, _ = newWorkspace(c.f.model(c.a, nil, false)).glm(c.f.flatStart(c.a), ridgeLoose)
 	}
 	full := c.f.model(c.a, all, kappa)
 	theta := make([]float64, full.dim())

@@ -27,8 +27,11 @@ next:
 	o.NoSeparated = true
 	if r.Ending.Usable() {
 		o.sds = r.sds()
+		if r.ran == nil {
+			o.beta = r.beta
+		}
 	}
-	return fitFrame(r.data, r.whole, o, drop), nil
+	return fitFrame(r.data, r.whole, o, drop), o.stopped()
 }
 
 // RatioTest is a likelihood-ratio test. Chi2 and P are NaN where one of the

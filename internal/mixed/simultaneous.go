@@ -2,7 +2,9 @@ package mixed
 
 import (
 	"math"
+	"runtime"
 	"sort"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -158,9 +160,37 @@ func (m *MaxNormal) Inside(c float64) float64 {
 	case 2:
 		return m.inside2(c)
 	}
+	// each shift's points are summed by themselves, so that the answer does not
+	// depend on the number of cores
+	sums := make([]float64, latticeShifts)
+	var wait sync.WaitGroup
+	next := make(chan int, latticeShifts)
+	for s := range sums {
+		next <- s
+	}
+	close(next)
+	for range min(runtime.GOMAXPROCS(0), latticeShifts) {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			for s := range next {
+				sums[s] = m.insideShift(s, c)
+			}
+		}()
+	}
+	wait.Wait()
+	sum := 0.0
+	for _, v := range sums {
+		sum += v
+	}
+	return sum / float64(len(m.points))
+}
+
+// insideShift sums the probability over the points of one shift.
+func (m *MaxNormal) insideShift(shift int, c float64) float64 {
 	g := make([]float64, m.rank)
 	sum := 0.0
-	for _, u := range m.points {
+	for _, u := range m.points[shift*latticePoints : (shift+1)*latticePoints] {
 		prob := 1.0
 		next := 0
 		for k := 0; k < m.rank; k++ {
@@ -186,7 +216,7 @@ func (m *MaxNormal) Inside(c float64) float64 {
 		}
 		sum += prob
 	}
-	return sum / float64(len(m.points))
+	return sum
 }
 
 // Critical returns c with Inside(c) = level, found on the fixed points, so that
@@ -200,14 +230,45 @@ func (m *MaxNormal) Critical(level float64) float64 {
 	lo := distuv.UnitNormal.Quantile(0.5+level/2) - 0.01
 	hi := distuv.UnitNormal.Quantile(0.5+math.Pow(level, 1/n)/2) + 0.01 // Šidák 1967, J. Am. Stat. Assoc. 62:626–633
 	f := func(c float64) float64 { return m.Inside(c) - level }
+	if m.rank > 2 { // the first shift alone says nearly where
+		rough := func(c float64) float64 { return m.insideShift(0, c)/latticePoints - level }
+		at := illinois(rough, lo, rough(lo), hi, rough(hi), 1e-4)
+		const near = 0.01
+		if a, b := f(at-near), f(at+near); a < 0 && b > 0 {
+			return illinois(f, at-near, a, at+near, b, 1e-6)
+		}
+	}
 	return illinois(f, lo, f(lo), hi, f(hi), 1e-6)
 }
 
-// Simultaneous returns, for contrasts of one fit, the multiple of the standard
-// error that makes all limits hold together at the fit's level, and the adjusted p of
-// each (NaN for contrasts without a standard error, which are left out of the
-// maximum).
+// SimultaneousCritical returns, for contrasts of one fit, the multiple of the standard
+// error that makes all limits hold together at the fit's level. Contrasts without a
+// standard error are left out of the maximum.
+func (r *Result) SimultaneousCritical(contrasts [][]float64, seed uint64) float64 {
+	m, _ := r.maxNormal(contrasts, seed)
+	return m.Critical(r.Level)
+}
+
+// Simultaneous returns SimultaneousCritical and the adjusted p of each contrast, NaN for
+// those without a standard error. Where n times the plain p is under 1e-7, which bounds the
+// adjusted one, that is taken.
 func (r *Result) Simultaneous(contrasts [][]float64, seed uint64) (critical float64, p []float64) {
+	m, sd := r.maxNormal(contrasts, seed)
+	p = make([]float64, len(contrasts))
+	for i, c := range contrasts {
+		p[i] = math.NaN()
+		if sd[i] > 0 && r.opts.stopped() == nil {
+			t := math.Abs(dot(c, r.beta) / sd[i])
+			if p[i] = float64(len(contrasts)) * 2 * distuv.UnitNormal.Survival(t); p[i] > 1e-7 {
+				p[i] = math.Max(0, 1-m.Inside(t))
+			}
+		}
+	}
+	return m.Critical(r.Level), p
+}
+
+// maxNormal is the largest of the contrasts' studentised errors, with their standard errors.
+func (r *Result) maxNormal(contrasts [][]float64, seed uint64) (*MaxNormal, []float64) {
 	n := len(contrasts)
 	corr := make([]float64, n*n)
 	sd := make([]float64, n)
@@ -223,13 +284,5 @@ func (r *Result) Simultaneous(contrasts [][]float64, seed uint64) (critical floa
 			}
 		}
 	}
-	m := NewMaxNormal(corr, n, seed)
-	p = make([]float64, n)
-	for i, c := range contrasts {
-		p[i] = math.NaN()
-		if sd[i] > 0 {
-			p[i] = math.Max(0, 1-m.Inside(math.Abs(dot(c, r.beta)/sd[i])))
-		}
-	}
-	return m.Critical(r.Level), p
+	return NewMaxNormal(corr, n, seed), sd
 }
