@@ -150,7 +150,7 @@ func WithoutSites(ctx context.Context, ds []assay.Deployment, o Options) ([]Vari
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		r, err := once(ctx, ds, o, true)
+		r, err := once(ctx, ds, o, &mixed.Result{})
 		v.Result = r
 		out = append(out, v)
 		return err
