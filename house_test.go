@@ -20,7 +20,7 @@ import (
 // each room is for.
 var floors = [][]string{
 	{"assay", "words", "mixed", "place", "tide", "sun", "scan"},
-	{"rates", "sheet", "prep", "visits", "logbook"},
+	{"rates", "sheet", "prep", "visits", "logbook", "gear"},
 	{"compare", "quality", "intake", "entry", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo", "leaf", "water", "methods", "fitness"},
 	{"report", "paper", "publish"},

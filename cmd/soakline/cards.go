@@ -10,7 +10,7 @@ import (
 )
 
 func (a *app) cardsCmd() *cobra.Command {
-	return a.groupCmd("cards", a.guideCmd(), a.practiceCmd(), a.labelsCmd())
+	return a.groupCmd("cards", a.guideCmd(), a.practiceCmd(), a.cardAnswersCmd(), a.cardReadersCmd(), a.labelsCmd())
 }
 
 func (a *app) guideCmd() *cobra.Command {

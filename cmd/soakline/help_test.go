@@ -51,7 +51,7 @@ func parses(line string) (*cobra.Command, error) {
 			return c, err
 		}
 	}
-	if c.HasSubCommands() && c.HasParent() {
+	if c.HasSubCommands() && c.HasParent() && c.Annotations[bareVerb] == "" {
 		return c, c.RunE(c, nil)
 	}
 	return c, c.ValidateArgs(c.Flags().Args())

@@ -110,6 +110,10 @@ func season(t *testing.T) {
 	must("site", "set", "sea.logbook", "spit", "--latitude", "36.95", "--longitude", "-8.2", "--bed", "0.2,0.1", "--constituents", "cosine.csv", "--access", "1.5",
 		"--walk", "25m", "--permit", "A1", "--permit", "A2=2026-06-01", "--logger", "logger.csv", "--sensitive", "yes")
 	must("site", "set", "sea.logbook", "bare")
+	must("batch", "new", "ours.logbook", "B1", "--kind", "squid", "--form", "disc", "--size", "13")
+	must("batch", "check", "ours.logbook", "B1", "--sizes", "13 12 15", "--on", "2026-06-21")
+	must("cards", "answers", "ours.logbook", "Ana", "111111222222", "--seed", "3")
+	must("cards", "answers", "ours.logbook", "Ben", "111111111111", "--seed", "3")
 	must("backup", "ours.logbook", "theirs.logbook")
 	must("correct", "ours.logbook", "D1", "latitude=36.96", "--why", "here")
 	must("correct", "theirs.logbook", "D1", "latitude=36.97", "--why", "there")
@@ -136,6 +140,10 @@ var outputs = map[string][][]string{
 		{"publish", "edges.csv", "--preview", "--title", "T", "--licence", "CC0-1.0", "--contact-name", "A", "--contact-email", "a@example.org", "--date", "2026-01-31"},
 	},
 	"prep.schema.json":          {{"prep", "--rows", "24", "--helpers", "4"}, {"prep", "edges.csv", "--rows", "3", "--form", "square", "--bait", "10"}},
+	"stakes.schema.json":        {{"stakes", "ours.logbook"}, {"stakes", "ours.logbook", "--at", "2025-08-01"}, {"stakes", "empty.logbook"}},
+	"batch-list.schema.json":    {{"batch", "list", "ours.logbook"}, {"batch", "list", "empty.logbook"}},
+	"batch-show.schema.json":    {{"batch", "show", "ours.logbook", "B1"}},
+	"cards-readers.schema.json": {{"cards", "readers", "ours.logbook"}, {"cards", "readers", "empty.logbook"}},
 	"verify.schema.json":        {{"verify", "ours.logbook"}, {"verify", "damaged.logbook"}},
 	"merge.schema.json":         {{"merge", "ours.logbook", "theirs.logbook"}, {"merge", "ours.logbook", "theirs.logbook", "--answer", "D1.latitude=theirs"}},
 	"site-list.schema.json":     {{"site", "list", "ours.logbook"}, {"site", "list", "empty.logbook"}, {"site", "list", "sea.logbook"}},

@@ -48,6 +48,17 @@ func card(o CardOptions) []drawnBait {
 	return out
 }
 
+// CardAnswers are the answers of a practice card: for each of its baits, in
+// order, whether it is consumed.
+func CardAnswers(p assay.Protocol, seed uint64) []bool {
+	baits := card(CardOptions{Protocol: p, Seed: seed})
+	out := make([]bool, len(baits))
+	for i, b := range baits {
+		out[i] = b.consumed
+	}
+	return out
+}
+
 // Practice prints a card of twelve drawn baits, and on a page of its own the
 // answers. Errors: *NoGlyph, *NoRoom.
 func Practice(o CardOptions) ([]byte, error) { return write(practicePages(o), o.Lang, o.Title) }

@@ -124,6 +124,7 @@ var loosen = map[string]func(*assay.Protocol){
 	"baits-unlike-protocol":         func(p *assay.Protocol) { p.Baits = 24 },
 	"form-unlike-protocol":          func(p *assay.Protocol) { p.OtherForms = []assay.BaitForm{{Form: "strip", SizeMM: 13}} },
 	"size-unlike-protocol":          func(p *assay.Protocol) { p.BaitSizeToleranceMM = 3 },
+	"batch-unlike-protocol":         func(p *assay.Protocol) { p.BaitSizeToleranceMM = 3 },
 	"spacing-unlike-protocol":       func(p *assay.Protocol) { p.SpacingToleranceM = 0.6 },
 	"depth-change-large":            func(p *assay.Protocol) { p.DepthChangeMaxM = 2.1 },
 	"checks-unlike-protocol":        func(p *assay.Protocol) { p.Checks = append(p.Checks, assay.Nominal{SoakH: 48, ToleranceH: 2}) },

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/gear"
 	"soakline/internal/place"
 	"soakline/internal/rates"
 	"soakline/internal/sheet"
@@ -34,6 +35,8 @@ type Context struct {
 	Sites []assay.Site
 	// Now is the time of the judging; zero leaves out the rule about the future.
 	Now time.Time
+	// Batches is the list of bait batches; empty where none is kept.
+	Batches []gear.Batch
 	// Answers that were given before.
 	Answers map[AnswerKey]Answer
 	// InlandKm is how far a position lies inland, negative at sea; nil for the

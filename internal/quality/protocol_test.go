@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/gear"
 	"soakline/internal/sheet"
 )
 
@@ -95,6 +96,16 @@ func conditionExamples() []example {
 	}
 }
 
+// batch is a list of one batch, B1.
+func batch(b gear.Batch) []gear.Batch {
+	b.Code = "B1"
+	return []gear.Batch{b}
+}
+
+func measured(mm ...float64) gear.Batch {
+	return gear.Batch{Form: "disc", Samples: []gear.Sample{{SizesMM: mm}}}
+}
+
 func peopleExamples() []example {
 	return []example{
 		{"required-missing", "habitat", "habitat is not written",
@@ -103,5 +114,14 @@ func peopleExamples() []example {
 			func(s *season) { s.d().Observers = "" }, func(s *season) {}},
 		{"batch-missing", "bait_batch", "no bait batch",
 			func(s *season) { s.d().BaitBatch = "" }, func(s *season) {}},
+		{"batch-unknown", "bait_batch", "no batch B7 in the list",
+			func(s *season) { s.ctx.Batches, s.d().BaitBatch = batch(gear.Batch{}), "B1 + B7" }, func(s *season) { s.ctx.Batches = batch(gear.Batch{}) }},
+		{"batch-expired", "bait_batch", "batch B1 expired on 2026-06-30",
+			func(s *season) { s.ctx.Batches = batch(gear.Batch{ExpiresOn: "2026-06-30"}) }, func(s *season) { s.ctx.Batches = batch(gear.Batch{ExpiresOn: "2026-07-01"}) }},
+		{"batch-before-prepared", "bait_batch", "batch B1 was prepared on 2026-07-02",
+			func(s *season) { s.ctx.Batches = batch(gear.Batch{PreparedOn: "2026-07-02"}) }, func(s *season) { s.ctx.Batches = batch(gear.Batch{PreparedOn: "2026-07-01"}) }},
+		// Of ten baits two are outside 13 ± 1.5 mm; one of ten is let pass.
+		{"batch-unlike-protocol", "bait_batch", "2 of 10 baits measured of batch B1",
+			func(s *season) { s.ctx.Batches = batch(measured(13, 13, 13, 13, 13, 13, 13, 13, 15, 11)) }, func(s *season) { s.ctx.Batches = batch(measured(13, 13, 13, 13, 13, 13, 13, 13, 14.5, 11)) }},
 	}
 }

@@ -37,7 +37,7 @@ func Rules() []Rule {
 		{"conditions", conditionRules()},
 		{"position", positionRules()},
 		{"duplicates", duplicateRules()},
-		{"people", peopleRules()},
+		{"people", append(peopleRules(), batchRules()...)},
 		{"stakes", stakeRules()},
 		{"sightings", sightingRules()},
 		{"water", waterRules()},

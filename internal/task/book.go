@@ -29,6 +29,12 @@ const (
 	kindSettings   = "settings"
 	kindTyping     = "typing"
 	kindScan       = "scan"
+	kindBatch      = "batch"
+	kindSample     = "batch_sample"
+	kindFound      = "stakes_found"
+	kindLeft       = "stakes_left"
+	kindPractice   = "practice_answers"
+	kindPacking    = "packing"
 )
 
 // By says who does something, when and why; it becomes the stamp of every

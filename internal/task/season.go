@@ -16,6 +16,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/gear"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
 	"soakline/internal/publish"
@@ -33,6 +34,7 @@ type Season struct {
 	Protocols   map[string]assay.Protocol
 	Settings    Settings
 	Sites       []assay.Site
+	Batches     []gear.Batch
 	Withdrawn   int
 	Notices     []intake.Notice  // what was seen while reading files
 	Taken       []words.Message  // what was assumed where a sheet left a question open
@@ -128,6 +130,9 @@ func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.
 	if s.Publication, err = Publication(tx); err != nil {
 		return nil, err
 	}
+	if s.Batches, err = Batches(tx); err != nil {
+		return nil, err
+	}
 	answers, err := answersOf(tx)
 	if err != nil {
 		return nil, err
@@ -190,7 +195,7 @@ func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
 // judge applies the rules.
 func (s *Season) judge(now time.Time, answers map[assay.AnswerKey]assay.Answer) {
 	s.Findings = quality.Judge(s.Deployments, quality.Context{
-		Protocols: s.Protocols, Default: s.Settings.Protocol, Sites: s.Sites, Now: now, Answers: answers,
+		Protocols: s.Protocols, Default: s.Settings.Protocol, Sites: s.Sites, Batches: s.Batches, Now: now, Answers: answers,
 		Sea: func(d *assay.Deployment) *quality.Sea { return s.sea[d] },
 	})
 }
