@@ -76,7 +76,7 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"results.xlsx", "results.zip", "results.csv"} {
-		if err := WriteTidy(context.Background(), at(name), words.English, r, k); err != nil {
+		if err := WriteTidy(context.Background(), at(name), words.English, o, r, k); err != nil {
 			t.Fatal(err)
 		}
 	}

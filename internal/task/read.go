@@ -4,9 +4,9 @@ import (
 	"context"
 	"maps"
 	"os"
-	"sync"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"soakline/internal/assay"
 	"soakline/internal/intake"
