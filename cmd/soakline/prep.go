@@ -194,7 +194,7 @@ func (a *app) prepSource(c *cobra.Command, args []string, r reading, kit prep.Ki
 	q.before = task.BeforeOf(s)
 	q.Past = q.before.Past()
 	if q.day.day != "" {
-		if q.packed, err = a.dayOf(c, s, &q.day, kit, q.all); err != nil {
+		if q.packed, err = a.dayOf(c, s, nil, &q.day, kit, q.all); err != nil {
 			return err
 		}
 		if !c.Flags().Changed("rows") {

@@ -89,12 +89,24 @@ func (a *app) dayFlags(c *cobra.Command, d *teamDay) {
 	}
 }
 
+// sheetSites takes from the source's site book what sheets tell of it.
+func (a *app) sheetSites(c *cobra.Command, s *task.Season, sources []string) (*task.SheetSites, error) {
+	k, err := task.SheetSitesOf(c.Context(), a.lang, s, sources)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range k.Notices {
+		a.print(a.err, n)
+	}
+	return k, nil
+}
+
 // dayOf finds a team's day in a source, packed.
-func (a *app) dayOf(c *cobra.Command, s *task.Season, d *teamDay, kit prep.Kit, all bool) (*task.TeamDay, error) {
+func (a *app) dayOf(c *cobra.Command, s *task.Season, k *task.SheetSites, d *teamDay, kit prep.Kit, all bool) (*task.TeamDay, error) {
 	if d.people < 1 || d.people > prep.MaxHelpers {
 		return nil, a.usage(c, "cmd.sheets.people-range", "n", d.people, "most", prep.MaxHelpers)
 	}
-	t, err := task.DayOf(s, a.lang, d.team, d.day, all)
+	t, err := task.DayOf(s, k, a.lang, d.team, d.day, all)
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +130,11 @@ func (a *app) booklet(c *cobra.Command, args []string, r reading, d *teamDay, pr
 	if err != nil {
 		return err
 	}
-	t, err := a.dayOf(c, s, d, kit, all)
+	k, err := a.sheetSites(c, s, args)
+	if err != nil {
+		return err
+	}
+	t, err := a.dayOf(c, s, k, d, kit, all)
 	if err != nil {
 		return err
 	}
@@ -145,7 +161,11 @@ func (a *app) sheetsOf(c *cobra.Command, args []string, r reading, protocol stri
 		return err
 	}
 	o.Invented = s.Settings.Invented
-	if o.Rows = task.SheetRows(s, all); len(o.Rows) == 0 {
+	k, err := a.sheetSites(c, s, args)
+	if err != nil {
+		return err
+	}
+	if o.Rows = task.SheetRows(s, k, all); len(o.Rows) == 0 {
 		return a.usage(c, "cmd.sheets.none-open", "n", len(s.Deployments))
 	}
 	return nil

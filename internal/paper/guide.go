@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"errors"
 	"math"
 	"strconv"
 
@@ -27,7 +28,31 @@ func Guide(o GuideOptions) ([]byte, error) {
 	return write([]*page{p}, o.Lang, o.Title)
 }
 
+// guidePage sets the guide as large as the page lets it be.
 func guidePage(o GuideOptions) (*page, error) {
+	for k := 1.4; ; k -= 0.02 {
+		small := o
+		small.Size = Size{Name: o.Size.Name, W: o.Size.W / k, H: o.Size.H / k}
+		q, err := guideAt(small)
+		if err == nil {
+			err = q.Err
+		}
+		var room *NoRoom
+		if errors.As(err, &room) && k > 1 {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		p := newPage(o.Size, o.Lang)
+		p.Title = q.Title
+		q.On(leaf.Moved{To: p.Drawing, K: k})
+		return p, nil
+	}
+}
+
+// guideAt sets the guide on a page of any size.
+func guideAt(o GuideOptions) (*page, error) {
 	p := newPage(o.Size, o.Lang)
 	s := fieldSheet{o: SheetOptions{Lang: o.Lang, Size: o.Size, Protocol: o.Protocol}}
 	p.Title = p.say("guide.title")
@@ -138,7 +163,7 @@ func (p *page) guideRow(s *fieldSheet, y float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	d.On(leaf.Moved{To: p.Drawing, X: p.Left(), Y: y, K: 1})
+	d.On(leaf.Moved{To: inked{p.Drawing}, X: p.Left(), Y: y, K: 1})
 	var f feet
 	d.On(&f)
 	if len(f.at) > 1 {

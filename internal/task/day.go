@@ -27,7 +27,7 @@ type TeamDay struct {
 // are due and not made yet. day is YYYY-MM-DD by each row's own clock; an empty
 // team is every team. all takes in what has been done already.
 // It is Refused where the day is none, or the team has nothing to do on it.
-func DayOf(s *Season, l words.Language, team, day string, all bool) (*TeamDay, error) {
+func DayOf(s *Season, k *SheetSites, l words.Language, team, day string, all bool) (*TeamDay, error) {
 	if _, err := time.Parse(time.DateOnly, day); err != nil {
 		return nil, refuse("day-text", "given", day)
 	}
@@ -48,14 +48,14 @@ func DayOf(s *Season, l words.Language, team, day string, all bool) (*TeamDay, e
 			continue
 		}
 		p := s.protocolOf(d)
-		for _, v := range visitsOf(d, p, l, all) {
+		for _, v := range visitsOf(d, p, k, l, all) {
 			date := v.at.Format(time.DateOnly)
 			days[date] = true
 			if date != day {
 				continue
 			}
 			stops = append(stops, stop{v.at, v.Visit})
-			t.take(d, p, v)
+			t.take(d, p, k, v)
 		}
 	}
 	if len(stops) == 0 {
@@ -101,32 +101,36 @@ type dayVisit struct {
 }
 
 // visitsOf lists the visits of a row that are still to be made, or all of them.
-func visitsOf(d *assay.Deployment, p assay.Protocol, l words.Language, all bool) []dayVisit {
+func visitsOf(d *assay.Deployment, p assay.Protocol, k *SheetSites, l words.Language, all bool) []dayVisit {
 	var out []dayVisit
 	local := d.SetOut.Local()
 	done := map[int]bool{}
 	for _, c := range d.Checks {
 		done[c.Number] = c.Read() || c.WhyNot != ""
 	}
-	where := joinWords(d.Site, d.Habitat)
+	where, site := joinWords(d.Site, d.Habitat), k.of(d)
 	if all || len(d.Checks) == 0 {
 		out = append(out, dayVisit{paper.Visit{Row: d.ID, What: l.Say("paper.book.set", nil), Where: where, Due: paper.Due{At: local.Format("15:04")}}, local, 0, false})
 	}
-	for k, c := range p.Checks {
-		if done[k+1] && !all {
+	for i := range out {
+		k.tell(&out[i].Due, site, local)
+	}
+	for n, c := range p.Checks {
+		if done[n+1] && !all {
 			continue
 		}
 		after := func(h float64) time.Time { return local.Add(time.Duration(h * float64(time.Hour))) }
-		at, last, slug := after(c.SoakH), k == len(p.Checks)-1, "paper.book.check"
+		at, last, slug := after(c.SoakH), n == len(p.Checks)-1, "paper.book.check"
 		if last {
 			slug = "paper.book.last"
 		}
-		v := paper.Visit{Row: d.ID, Where: where, What: l.Say(slug, words.P{"n": k + 1, "soak": paper.Hours(c.SoakH)}),
+		v := paper.Visit{Row: d.ID, Where: where, What: l.Say(slug, words.P{"n": n + 1, "soak": paper.Hours(c.SoakH)}),
 			Due: paper.Due{At: at.Format("15:04"), From: dueTime(at, after(c.SoakH-c.ToleranceH)), To: dueTime(at, after(c.SoakH+c.ToleranceH))}}
 		if day := local.Format(time.DateOnly); day != at.Format(time.DateOnly) {
 			v.Sheet = day
 		}
-		out = append(out, dayVisit{v, at, k + 1, last})
+		k.tell(&v.Due, site, at)
+		out = append(out, dayVisit{v, at, n + 1, last})
 	}
 	return out
 }
@@ -136,11 +140,11 @@ func joinWords(parts ...string) string {
 }
 
 // take counts a visit, and brings along the sheet and the map it needs.
-func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, v dayVisit) {
+func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, k *SheetSites, v dayVisit) {
 	if t.Zone == "" {
 		t.Zone = zoneWords(v.at)
 	}
-	row := sheetRow(d, p)
+	row := sheetRow(d, p, k)
 	switch {
 	case v.check == 0:
 		t.Count.RowsOut++
@@ -177,8 +181,11 @@ func Booklet(o paper.BookletOptions, t *TeamDay) ([]byte, error) {
 	for _, x := range t.Packing {
 		o.Packing = append(o.Packing, paper.PackLine{What: TakeWords(o.Lang, x.Name), N: x.N, Back: x.Back})
 	}
-	if names := sharedNames(t.Rows); o.Names == "" {
-		o.Names = names
+	if o.Names == "" {
+		o.Names = shared(t.Rows, func(r paper.Row) string { return r.Names })
+	}
+	if o.Permit == "" {
+		o.Permit = shared(t.Rows, func(r paper.Row) string { return r.Permit })
 	}
 	b, err := paper.Booklet(o)
 	return b, paperRefusal(err)
@@ -193,15 +200,15 @@ func TakeWords(l words.Language, name string) string {
 	return name
 }
 
-// sharedNames are the people of the rows where all name the same.
-func sharedNames(rows []paper.Row) string {
+// shared is what all rows have in common, empty where they differ.
+func shared(rows []paper.Row, of func(paper.Row) string) string {
 	for _, r := range rows {
-		if r.Names != rows[0].Names {
+		if of(r) != of(rows[0]) {
 			return ""
 		}
 	}
 	if len(rows) == 0 {
 		return ""
 	}
-	return rows[0].Names
+	return of(rows[0])
 }

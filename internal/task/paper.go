@@ -26,10 +26,10 @@ func BlankRows(n, first int, prefix string, p assay.Protocol) []paper.Row {
 	return rows
 }
 
-// SheetRows are the rows of a season for which sheets are printed, in the
+// SheetRows, with what the site book tells (nil for nothing), are the rows of a season for which sheets are printed, in the
 // season's order: those not read yet at every check, or all of them. Known
 // values come along; due times follow from the time of setting.
-func SheetRows(s *Season, all bool) []paper.Row {
+func SheetRows(s *Season, k *SheetSites, all bool) []paper.Row {
 	var rows []paper.Row
 	for i := range s.Deployments {
 		d := &s.Deployments[i]
@@ -37,7 +37,7 @@ func SheetRows(s *Season, all bool) []paper.Row {
 		if !all && readThrough(d, p) {
 			continue
 		}
-		rows = append(rows, sheetRow(d, p))
+		rows = append(rows, sheetRow(d, p, k))
 	}
 	return rows
 }
@@ -68,7 +68,7 @@ func readThrough(d *assay.Deployment, p assay.Protocol) bool {
 	return true
 }
 
-func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
+func sheetRow(d *assay.Deployment, p assay.Protocol, k *SheetSites) paper.Row {
 	r := paper.Row{
 		ID: d.ID, Site: d.Site, Habitat: d.Habitat, Team: d.Team, Season: d.Season, Names: d.Observers,
 		BaitBatch: d.BaitBatch, Baits: d.Baits, Control: d.IsControl(), Practice: d.IsPractice(),
@@ -82,7 +82,9 @@ func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
 	if b, ok := d.RowBearingDeg.Get(); ok {
 		r.Bearing = sheet.FormatNumber(b) + "°"
 	}
+	site := k.of(d)
 	if !d.SetOut.Known() {
+		k.fill(&r, site, time.Time{})
 		return r
 	}
 	local := d.SetOut.Local()
@@ -90,16 +92,20 @@ func sheetRow(d *assay.Deployment, p assay.Protocol) paper.Row {
 	r.Date = local.Format(time.DateOnly)
 	if len(d.Checks) == 0 && !d.SetOutUntil.Known() {
 		r.Setting.At = local.Format("15:04") // a plan: when it really was is written on the sheet
+		k.tell(&r.Setting, site, local)
 	} else {
 		r.SetOut = local.Format("15:04")
 	}
 	if d.SetOutUntil.Known() {
 		r.SetOutUntil = d.SetOutUntil.Local().Format("15:04")
 	}
+	k.fill(&r, site, local)
 	for _, c := range p.Checks {
 		after := func(h float64) time.Time { return local.Add(time.Duration(h * float64(time.Hour))) }
-		due := after(c.SoakH)
-		r.Due = append(r.Due, paper.Due{At: dueTime(local, due), From: dueTime(due, after(c.SoakH-c.ToleranceH)), To: dueTime(due, after(c.SoakH+c.ToleranceH))})
+		at := after(c.SoakH)
+		due := paper.Due{At: dueTime(local, at), From: dueTime(at, after(c.SoakH-c.ToleranceH)), To: dueTime(at, after(c.SoakH+c.ToleranceH))}
+		k.tell(&due, site, at)
+		r.Due = append(r.Due, due)
 	}
 	return r
 }
