@@ -271,7 +271,3 @@ func lowPart(f func(float64) float64, a, b, fa, fb float64) (span, bool) {
 	}
 	return span{hi, b}, true
 }
-
-// HeightAt is the height of the water at one time, metres above the datum of its
-// source; false where it is not known.
-func HeightAt(src Source, at time.Time) (heightM float64, ok bool) { return src.heightAt(at) }
