@@ -96,7 +96,7 @@ func (k *SheetSites) tell(due *paper.Due, site *assay.Site, at time.Time) {
 		return
 	}
 	if lat, lon, ok := site.Placed(); ok {
-		due.Light = lightOf(lat, lon, at)
+		due.Light = sunUp(lat, lon, at)
 	}
 	o := k.water[site.Name]
 	if o == nil {
@@ -123,9 +123,9 @@ func (k *SheetSites) depths(shallow, deep float64) string {
 	return k.l.Say("paper.site-depths", words.P{"from": shallow, "to": deep})
 }
 
-// lightOf is from sunrise to sunset on the day of a visit, minutes inside it;
+// sunUp is from sunrise to sunset on the day of a visit, minutes inside it;
 // empty where the sun does not rise and set once.
-func lightOf(latDeg, lonDeg float64, at time.Time) string {
+func sunUp(latDeg, lonDeg float64, at time.Time) string {
 	day, err := sun.OfDay(latDeg, lonDeg, at.Year(), at.Month(), at.Day(), at.Location())
 	if err != nil || len(day.Sunrise) != 1 || len(day.Sunset) != 1 {
 		return ""
