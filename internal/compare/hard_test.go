@@ -237,7 +237,7 @@ func TestMergedInterval(t *testing.T) {
 	}
 }
 
-// TestLateHabitat is the design's own case: one habitat is always read at
+// TestLateHabitat holds the case that nominal bands are for: one habitat is always read at
 // 1.5 h instead of 1 h, and nothing differs. With most of what happens in the first
 // hour, one effect a check finds a ratio of about 0.8, exact overlap about 1. The
 // mean of 40 large seasons: a log ratio's SD here is about 0.03 a season.
