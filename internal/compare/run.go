@@ -69,6 +69,9 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 	}
 	f.tell(fit)
 	f.fill(r, fit)
+	if n := r.fewestSites(); fit.Ending.Usable() && len(fit.Random) > 0 && n < fewSites {
+		f.say("limits-too-narrow", "sites", n, "few", fewSites)
+	}
 	for _, step := range []func(context.Context, *Result, *mixed.Result) error{f.test, f.overTime, f.testParts} {
 		if err := step(ctx, r, fit); err != nil {
 			return nil, err
@@ -168,6 +171,15 @@ func (f *frame) result() *Result {
 	}
 	r.Sites = len(sites)
 	return r
+}
+
+// fewestSites is the smallest number of sites of any level.
+func (r *Result) fewestSites() int {
+	n := math.MaxInt
+	for _, l := range r.Levels {
+		n = min(n, l.Sites)
+	}
+	return n
 }
 
 // maybe turns a number that may not exist into one that may be missing.

@@ -81,6 +81,9 @@ func (r *Result) group(ctx context.Context, ds []assay.Deployment, in []int, rea
 		case SmallSampleBand:
 			r.tellGroup("rates-band-small-sample", name, map[string]any{"n": c.Clusters})
 		}
+		if c.Band != NoBand && c.fewHold(p) {
+			r.tellGroup(bandShort, name, map[string]any{"n": c.Clusters})
+		}
 		r.Groups = append(r.Groups, *c)
 	}
 	return nil

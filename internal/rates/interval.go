@@ -78,6 +78,8 @@ const (
 	impossibleHow   = "rates-impossible"
 	stakesNotListed = "rates-stakes-not-listed"
 	stakesTooMany   = "rates-more-stakes-than-baits"
+	bandShort       = "rates-band-short"
+	limitsFew       = "rates-limits-few"
 )
 
 // look is one check that was read.

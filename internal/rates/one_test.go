@@ -356,7 +356,7 @@ func TestJSONKeys(t *testing.T) {
 
 func TestEverySlugHasWords(t *testing.T) {
 	for _, slug := range []string{LostFromRetrieved, LostTakenAsNone, LostCarriedForward, NeverRead, Impossible, impossibleHow, checkUntimed, unreadRun,
-		unreadNever, stakesNotListed, stakesTooMany, ControlRow, PracticeRow, Blocked, RateNotConstant,
+		unreadNever, stakesNotListed, stakesTooMany, bandShort, limitsFew, ControlRow, PracticeRow, Blocked, RateNotConstant,
 		"rates-too-few-for-band", "rates-band-small-sample", "rates-soaks-rounded", "rates-option-interval", "rates-option-level",
 		"rates-option-group", "rates-option-replicates", "rates-impossible-no-baits", "rates-impossible-time", "rates-impossible-fewer",
 		"rates-impossible-too-many", "rates-impossible-present-again"} {

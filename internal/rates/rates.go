@@ -236,6 +236,9 @@ func Compute(ctx context.Context, ds []assay.Deployment, o Options) (*Result, er
 	for i := range res.Deployments {
 		res.tell(&res.Deployments[i], readings[in.In[i]], o.Level)
 	}
+	if n := res.fewCounted(); n > 0 {
+		res.Messages = append(res.Messages, Message{Slug: limitsFew, With: map[string]any{"n": n, "few": fewest}})
+	}
 	for k, r := range readings {
 		if r.why == Impossible && in.why[k] == Impossible {
 			with := map[string]any{"deployment": ds[k].ID, "what": r.with["what"]}
