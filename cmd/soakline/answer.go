@@ -250,6 +250,7 @@ func (a *app) compareCmd() *cobra.Command {
 	f.StringArrayVar(&o.Split, "split", nil, a.say("cmd.compare.flag-split"))
 	f.StringArrayVar(&o.AsWords, "as-words", nil, a.say("cmd.compare.flag-as-words"))
 	f.StringArrayVar(&o.Together, "together", nil, a.say("cmd.compare.flag-together"))
+	f.StringArrayVar(&o.Profile, "profile", nil, a.say("cmd.compare.flag-profile"))
 	f.StringVar(&random, "random", "site,site-habitat,deployment", a.say("cmd.compare.flag-random"))
 	a.choice(c, &o.Link, "link", []string{"cloglog", "logit"}, "cmd.compare.flag-link")
 	f.IntVar(&o.Check, "check", 0, a.say("cmd.compare.flag-check"))
@@ -340,9 +341,13 @@ func (a *app) printCompare(r *compare.Result) {
 		a.print(a.out, a.say("cmd.compare.test", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p))
 	}
 	a.printTerms(r, pct)
-	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD")
+	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD", pct)
 	for _, s := range r.Random {
-		t.row(compare.GroupName(s.Group).In(a.lang), s.Levels, number(s.SD, "3"))
+		limits := ""
+		if _, ok := s.Lower.Get(); ok {
+			limits = number(s.Lower, "3") + " – " + number(s.Upper, "3")
+		}
+		t.row(compare.GroupName(s.Group).In(a.lang), s.Levels, number(s.SD, "3"), limits)
 	}
 	a.print(a.out, "")
 	t.print()

@@ -23,6 +23,7 @@ type Options struct {
 	// Together are pairs "A,B" whose effects may depend on each other: covariates, the
 	// factor, or the word time.
 	Together   []string
+	Profile    []string // terms, and the word spread for all SDs, that get profile-likelihood limits
 	Random     []string // of site, site-habitat, deployment; nil takes the default
 	Link       string   // cloglog (default) or logit
 	Family     string   // binomial (default) or betabinomial, with Check
@@ -67,6 +68,9 @@ type Term struct {
 	Upper    assay.Maybe[float64] `json:"upper"`
 	Bound    Bound                `json:"bound"`
 	Shrunk   assay.Maybe[float64] `json:"shrunk"`
+	// ProfileLower and ProfileUpper are the profile-likelihood limits, where asked for.
+	ProfileLower assay.Maybe[float64] `json:"profile_lower"`
+	ProfileUpper assay.Maybe[float64] `json:"profile_upper"`
 }
 
 // Spread is the standard deviation of one random intercept.
@@ -74,6 +78,9 @@ type Spread struct {
 	Group  string               `json:"group"` // site, site-habitat, deployment
 	Levels int                  `json:"levels"`
 	SD     assay.Maybe[float64] `json:"sd"`
+	// Lower and Upper are the profile-likelihood limits, where asked for.
+	Lower assay.Maybe[float64] `json:"lower"`
+	Upper assay.Maybe[float64] `json:"upper"`
 }
 
 // Mean is what one level of the factor comes to at one nominal soak.

@@ -72,7 +72,7 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 	if n := r.fewestSites(); fit.Ending.Usable() && len(fit.Random) > 0 && n < fewSites {
 		f.say("limits-too-narrow", "sites", n, "few", fewSites)
 	}
-	for _, step := range []func(context.Context, *Result, *mixed.Result) error{f.test, f.overTime, f.testParts} {
+	for _, step := range []func(context.Context, *Result, *mixed.Result) error{f.test, f.overTime, f.testParts, f.profile} {
 		if err := step(ctx, r, fit); err != nil {
 			return nil, err
 		}

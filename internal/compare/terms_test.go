@@ -379,3 +379,53 @@ func TestRandomColumns(t *testing.T) {
 		t.Errorf("110 values across the sites: %v", err)
 	}
 }
+
+// TestProfileAgainstReference: profile limits of SDs and of the habitat by glmmTMB's own
+// profile (testdata/profile.R), which interpolates between points: to 0.5 % of the limit, or 0.005.
+// Where its profile breaks off (NA: four spreads that are hardly known) there is nothing to hold against.
+func TestProfileAgainstReference(t *testing.T) {
+	data := seasons(t)
+	got := map[string]*Result{}
+	held := 0
+	for _, l := range table(t, "testdata/profile_golden.csv") {
+		s := l["season"]
+		if got[s] == nil {
+			o := Options{Bands: "checks", NoRepeat: true, Profile: []string{"spread", "habitat=sand"}, Random: []string{"site", "site-habitat", "deployment"}}
+			if s == "big" {
+				o.Profile[1] = "habitat=reef"
+			}
+			if s == "between" {
+				o.Random = []string{"site", "deployment"}
+			}
+			r, err := Run(context.Background(), data[s], o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got[s] = r
+		}
+		lower, upper := math.NaN(), math.NaN()
+		for _, x := range got[s].Random {
+			if l["what"] == map[string]string{"site": "site", "site-habitat": "sh", "deployment": "id"}[x.Group] {
+				lower, upper = x.Lower.Or(math.NaN()), x.Upper.Or(math.NaN())
+			}
+		}
+		for _, x := range got[s].Fixed {
+			if l["what"] == rName(x.Term) {
+				lower, upper = x.ProfileLower.Or(math.NaN()), x.ProfileUpper.Or(math.NaN())
+			}
+		}
+		for name, g := range map[string]float64{"lower": lower, "upper": upper} {
+			w, err := strconv.ParseFloat(l[name], 64)
+			if err != nil || math.IsNaN(w) {
+				continue
+			}
+			held++
+			if !(math.Abs(g-w) <= math.Max(0.005, 0.005*math.Abs(w))) {
+				t.Errorf("%s %s: %s %.5f, reference %s", s, l["what"], name, g, l[name])
+			}
+		}
+	}
+	if held != 14 {
+		t.Errorf("%d limits were held against the reference, want 14", held)
+	}
+}
