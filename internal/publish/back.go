@@ -41,30 +41,33 @@ type Source struct {
 
 // ReadBack takes what this program published out of files: archives, packages
 // (as CSV files, or zipped with their descriptor) and workbooks. What it does
-// not know comes back in rest; of an archive made elsewhere the events, as CSV.
-// Values come back to the letter, since nothing in them is guessed at.
-func ReadBack(files []Source) (rows []Row, rest []Source, err error) {
+// not know comes back in rest; of an archive made elsewhere the events, as CSV,
+// and what else it says of its rows, by the name of that CSV. Values come back
+// to the letter, since nothing in them is guessed at.
+func ReadBack(files []Source) (rows []Row, rest []Source, foreign map[string]*Foreign, err error) {
+	foreign = map[string]*Foreign{}
 	files, err = unzipped(files)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	files, err = packages(files, &rows)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	for _, f := range files {
 		switch {
 		case IsArchive(f.Data):
 			a, err := ReadArchive(f.Data)
 			if err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
 			if a.Rows == nil {
-				b, err := a.Table()
+				tables, of, err := a.tables(f.Name)
 				if err != nil {
-					return nil, nil, err
+					return nil, nil, nil, err
 				}
-				rest = append(rest, Source{f.Name + "-event.csv", b})
+				rest = append(rest, tables...)
+				foreign[tables[0].Name] = of
 			}
 			for _, r := range a.Rows {
 				r.File = f.Name
@@ -73,20 +76,20 @@ func ReadBack(files []Source) (rows []Row, rest []Source, err error) {
 		case isZip(f.Data):
 			t, err := workbookTables(f)
 			if err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
 			if t == nil {
 				rest = append(rest, f)
 				continue
 			}
 			if rows, err = t.rows(rows); err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
 		default:
 			rest = append(rest, f)
 		}
 	}
-	return rows, rest, nil
+	return rows, rest, foreign, nil
 }
 
 func isZip(b []byte) bool { return bytes.HasPrefix(b, []byte("PK\x03\x04")) }

@@ -37,11 +37,16 @@ type Archive struct {
 	// Rows are given.
 	Header []string
 	Lines  [][]string
+	// Licence is the one its description tells.
+	Licence string
+
+	ids []string // of the events
 }
 
 // metafile is meta.xml.
 type metafile struct {
 	XMLName    xml.Name    `xml:"archive"`
+	Metadata   string      `xml:"metadata,attr"`
 	Core       metatable   `xml:"core"`
 	Extensions []metatable `xml:"extension"`
 }
@@ -294,7 +299,6 @@ func shortTerm(iri string) string {
 // events reads the core: rows of ours by their values, else everything.
 func (a *archive) events(m *metafile) (*Archive, error) {
 	out := &Archive{}
-	var ids []string
 	line := map[string]int{}
 	for _, f := range m.Core.Fields {
 		out.Header = append(out.Header, shortTerm(f.Term))
@@ -318,7 +322,7 @@ func (a *archive) events(m *metafile) (*Archive, error) {
 			l[i] = v[h]
 		}
 		line[id] = len(out.Lines)
-		ids = append(ids, id)
+		out.ids = append(out.ids, id)
 		out.Lines = append(out.Lines, l)
 		return nil
 	})
@@ -328,6 +332,11 @@ func (a *archive) events(m *metafile) (*Archive, error) {
 	if out.Rows != nil {
 		out.Header, out.Lines = nil, nil
 		return out, nil
+	}
+	if a.files[m.Metadata] != nil {
+		if b, err := a.small(m.Metadata); err == nil {
+			out.Licence = emlLicence(b)
+		}
 	}
 	for i := range m.Extensions {
 		if t := &m.Extensions[i]; strings.HasSuffix(t.RowType, "MeasurementOrFact") {
@@ -399,18 +408,6 @@ func (a *archive) measurements(t *metatable, out *Archive, line map[string]int) 
 		out.Lines[k][i] = value.cell(cells)
 		return nil
 	})
-}
-
-// Table gives the events of an archive made elsewhere as one CSV that intake reads.
-func (x *Archive) Table() ([]byte, error) {
-	lines := [][]string{x.Header}
-	for _, l := range x.Lines {
-		for len(l) < len(x.Header) {
-			l = append(l, "")
-		}
-		lines = append(lines, l)
-	}
-	return csvBytes(lines)
 }
 
 func csvBytes(lines [][]string) ([]byte, error) {

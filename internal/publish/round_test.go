@@ -174,12 +174,15 @@ func TestForeignArchive(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	table, err := a.Table()
+	tables, f, err := a.tables("x.zip")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := strings.ReplaceAll(string(table), "\r", ""); got != "eventID,habitat,license,eaten at 24 h\nX:1,\"sand \"\"bare\"\"\",CC-BY-4.0,\"1,2\"\nX:2,reef,CC-BY-4.0,\n" {
+	if got := strings.ReplaceAll(string(tables[0].Data), "\r", ""); got != "eventID,habitat,eaten at 24 h\nX:1,\"sand \"\"bare\"\"\",\"1,2\"\nX:2,reef,\n" {
 		t.Error(got)
+	}
+	if id, licence := f.On(3); id != "X:2" || licence != "CC-BY-4.0" {
+		t.Errorf("the second row is %s under %s", id, licence)
 	}
 }
 
@@ -237,7 +240,7 @@ func FuzzReadArchive(f *testing.F) {
 	f.Add([]byte("PK"))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if a, err := ReadArchive(b); err == nil {
-			if _, err := a.Table(); err != nil {
+			if _, _, err := a.tables("x"); err != nil {
 				t.Error(err)
 			}
 		}
@@ -250,7 +253,7 @@ func FuzzArchiveParts(f *testing.F) {
 	f.Add(strings.Replace(coreOnly, "<core ", `<core fieldsTerminatedBy="\t" fieldsEnclosedBy="" `, 1), "a\tb\n")
 	f.Fuzz(func(t *testing.T, meta, event string) {
 		if a, err := ReadArchive(zipOf(t, map[string]string{"meta.xml": meta, "event.csv": event})); err == nil {
-			_, _ = a.Table()
+			_, _, _ = a.tables("x")
 		}
 	})
 }

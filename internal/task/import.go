@@ -12,7 +12,6 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
-	"soakline/internal/publish"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
@@ -81,14 +80,14 @@ func Import(ctx context.Context, book *logbook.Book, files []File, o ImportOptio
 	if err := checkAnswers(o.Answers); err != nil {
 		return nil, err
 	}
-	published, t, err := tables(files)
+	g, err := tables(files)
 	if err != nil {
 		return nil, err
 	}
 	result := &ImportResult{}
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
 		im := importing{tx: tx, o: o, r: result, touched: map[string]int{}, sources: map[string]string{}}
-		if err := im.run(ctx, files, published, t); err != nil {
+		if err := im.run(ctx, files, g); err != nil {
 			return err
 		}
 		if err := result.judge(ctx, tx, o.When, im.made); err != nil {
@@ -131,7 +130,7 @@ type importing struct {
 	listed      map[string]bool // what the lists have, "site NAME" and "habitat NAME"
 }
 
-func (im *importing) run(ctx context.Context, files []File, published []publish.Row, t []intake.Table) error {
+func (im *importing) run(ctx context.Context, files []File, g *given) error {
 	var err error
 	if im.c, im.settings, err = contextOf(im.tx, im.o); err != nil {
 		return err
@@ -157,20 +156,23 @@ func (im *importing) run(ctx context.Context, files []File, published []publish.
 		return err
 	}
 	im.first, im.byIdentity = live+withdrawn == 0, map[logbook.Identity]string{}
-	reading := intake.Read(t, im.c)
+	reading := intake.Read(g.tables, im.c)
 	if err := usable(reading); err != nil {
 		return err
 	}
 	im.r.Reasons, im.r.Notices, im.r.Maps = reading.Reasons, reading.Notices, reading.Maps
-	if err := im.takePublished(ctx, published); err != nil {
+	if err := im.takePublished(ctx, g.published); err != nil {
 		return err
 	}
 	for i, rec := range reading.Records {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		v := rec.Values()
-		if err := im.take(v, rec.Where()); err != nil {
+		v, where := rec.Values(), rec.Where()
+		if f := g.foreign[where.File]; f != nil {
+			v["global_id"], v["licence"] = f.On(where.Line)
+		}
+		if err := im.take(v, where); err != nil {
 			return err
 		}
 		im.noteLists(v)

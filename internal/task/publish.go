@@ -177,18 +177,18 @@ func refusePublish(slug string, pairs ...any) error {
 
 // unpack takes what was published by this program, and the events of archives
 // made elsewhere, out of files.
-func unpack(files []File) ([]publish.Row, []File, error) {
+func unpack(files []File) ([]publish.Row, []File, map[string]*publish.Foreign, error) {
 	in := make([]publish.Source, len(files))
 	for i, f := range files {
 		in[i] = publish.Source(f)
 	}
-	rows, rest, err := publish.ReadBack(in)
+	rows, rest, foreign, err := publish.ReadBack(in)
 	if err != nil {
-		return nil, nil, publishRefused(err)
+		return nil, nil, nil, publishRefused(err)
 	}
 	out := make([]File, len(rest))
 	for i, f := range rest {
 		out[i] = File(f)
 	}
-	return rows, out, nil
+	return rows, out, foreign, nil
 }

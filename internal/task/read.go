@@ -108,12 +108,19 @@ func withPackages(paths []string) ([]string, error) {
 	return out, nil
 }
 
+// given is what files hold.
+type given struct {
+	published []publish.Row               // by this program
+	tables    []intake.Table              // anybody's
+	foreign   map[string]*publish.Foreign // what an archive made elsewhere says of its rows, by table
+}
+
 // tables splits files into what was published by this program and tables of
 // anybody's; faults stop everything.
-func tables(files []File) ([]publish.Row, []intake.Table, error) {
-	rows, files, err := unpack(files)
+func tables(files []File) (*given, error) {
+	rows, files, foreign, err := unpack(files)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	var all []intake.Table
 	var faults []assay.FileError
@@ -122,9 +129,9 @@ func tables(files []File) ([]publish.Row, []intake.Table, error) {
 		all, faults = append(all, t...), append(faults, bad...)
 	}
 	if len(faults) > 0 {
-		return nil, nil, &FaultyFile{faults}
+		return nil, &FaultyFile{faults}
 	}
-	return rows, all, nil
+	return &given{rows, all, foreign}, nil
 }
 
 // fromFiles is the season that datasheet files hold.
@@ -132,17 +139,17 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	if err := checkAnswers(o.Answers); err != nil {
 		return nil, err
 	}
-	published, t, err := tables(files)
+	g, err := tables(files)
 	if err != nil {
 		return nil, err
 	}
 	s := &Season{Settings: Settings{Protocol: sheet.DefaultProtocol}, lightOnce: new(sync.Once)}
 	s.Protocols, _ = sheet.Protocols()
-	reading := intake.Read(t, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard()), Baits: sheet.Standard().Baits})
+	reading := intake.Read(g.tables, intake.Context{Answers: o.Answers, Yes: o.Yes, NominalH: nominal(sheet.Standard()), Baits: sheet.Standard().Baits})
 	if err := usable(reading); err != nil {
 		return nil, err
 	}
-	for _, r := range published {
+	for _, r := range g.published {
 		d, faults := sheet.Deployment(r.Values)
 		if len(faults) > 0 {
 			return nil, &FaultyValues{faults}
