@@ -74,6 +74,9 @@ func (t *TeamDay) Pack(k prep.Kit, people int) {
 	t.Packing = prep.Packing(k, t.Count)
 }
 
+// mostDays is how many days an answer names: the nearest.
+const mostDays = 8
+
 // nothingOn tells which days or teams there are.
 func nothingOn(team, day string, days, teams map[string]bool) error {
 	list := func(m map[string]bool) []string {
@@ -84,12 +87,15 @@ func nothingOn(team, day string, days, teams map[string]bool) error {
 			}
 		}
 		slices.Sort(out)
-		return out[:min(len(out), 12)]
+		return out
 	}
 	if len(days) == 0 {
 		return refuse("day-team", "team", team, "teams", list(teams))
 	}
-	return refuse("day-nothing", "day", day, "days", list(days))
+	near := list(days) // sorted as text, ISO dates are sorted by time
+	at, _ := slices.BinarySearch(near, day)
+	from := max(0, min(at-mostDays/2, len(near)-mostDays))
+	return refuse("day-nothing", "day", day, "days", near[from:min(from+mostDays, len(near))])
 }
 
 // dayVisit is one visit to a row: check 0 is setting out.
