@@ -16,9 +16,10 @@ with its Monte Carlo standard error; *draws* is the number of seasons. Seeded
 
 Limits are of a stated 95 %, tests at a stated 5 %. A rate counts as held where
 limits hold the truth in 93.5 % or more and a test finds what is not there in
-6.5 % or less (our own limits). **Bold**: not held; then the message in the last
-column is what the program says at that place, and in how many of those seasons
-it did.
+6.5 % or less (our own limits). **Bold**: missed by more than two standard errors; then
+the message in the last column is what the program says at that place, and in how
+many of those seasons it did. (?): missed by less, so that more draws would tell.
+A run goes on where the last one stopped; where *draws* are few, chance is large.
 
 `
 
@@ -65,20 +66,34 @@ func (s study) table(kept map[string]*tally) string {
 	return b.String()
 }
 
-// held says whether a column's rate is held.
-func (t *tally) held(k int, c column) bool {
+// verdict on a column's rate: held, missed within two standard errors (more draws
+// would tell), or missed.
+type verdict int
+
+const (
+	held verdict = iota
+	doubtful
+	missed
+)
+
+func (t *tally) verdict(k int, c column) verdict {
 	if t.Sums[k][0] == 0 {
-		return true
+		return held
 	}
-	switch m := t.mean(k); c.kind {
-	case atLeast:
-		return m >= c.low
-	case atMost:
-		return m <= c.high
-	case within:
-		return m >= c.low && m <= c.high
+	m, short := t.mean(k), 0.0
+	if c.kind == atLeast || c.kind == within {
+		short = math.Max(short, c.low-m)
 	}
-	return true
+	if c.kind == atMost || c.kind == within {
+		short = math.Max(short, m-c.high)
+	}
+	switch {
+	case short <= 0:
+		return held
+	case short <= 2*t.se(k):
+		return doubtful
+	}
+	return missed
 }
 
 func (t *tally) cell(k int, c column) string {
@@ -91,7 +106,10 @@ func (t *tally) cell(k int, c column) string {
 	} else if math.Abs(t.mean(k)) < 0.01 {
 		text = fmt.Sprintf("%.4f ± %.4f", t.mean(k), t.se(k))
 	}
-	if !t.held(k, c) {
+	switch t.verdict(k, c) {
+	case doubtful:
+		return text + " (?)"
+	case missed:
 		return "**" + text + "**"
 	}
 	return text
@@ -109,7 +127,7 @@ func (s study) messages(t *tally) string {
 // missed are the messages that a line must have for its rates not held.
 func (s study) missed(t *tally) (slugs []string) {
 	for k, c := range s.columns {
-		if c.kind == said || t.held(k, c) || c.told == "" || strings.Contains(strings.Join(slugs, " "), c.told) {
+		if c.kind == said || t.verdict(k, c) != missed || c.told == "" || strings.Contains(strings.Join(slugs, " "), c.told) {
 			continue
 		}
 		slugs = append(slugs, c.told)
