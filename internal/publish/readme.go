@@ -87,6 +87,7 @@ func (r *release) readme(out *Result, lv *levels, frozen *Release) []byte {
 	p("| `deployments.geojson` | one point for each row, for maps |")
 	p("| `model.R`, `frame.csv` | fits the comparison of habitats again with other programs, and sets both sets of numbers beside each other |")
 	p("| `release.json` | which rows this version holds, and what changed |")
+	p("| `dataset.jsonld`, `datacite.json` | the same description for a page on the web and for the deposit of a DOI |")
 	p("| `CITATION.cff`, `SHA256SUMS` | how to cite; checksums (`sha256sum -c SHA256SUMS`) |")
 	p("\n## To know before use\n")
 	p("- An empty count means not read; 0 means none. Lost baits were never found again: their fate is not known, and they are not counted as consumed.")

@@ -94,7 +94,7 @@ type writer struct {
 }
 
 // steps is how many steps Progress is told of.
-const steps = 8
+const steps = 10
 
 func (w *writer) tick() error {
 	w.step++
@@ -126,6 +126,8 @@ func (w *writer) all() error {
 		func() error { return w.workbook() },
 		func() error { return w.bytes("release.json", jsonBytes(frozen)) },
 		func() error { return w.bytes("CITATION.cff", r.cff()) },
+		func() error { return w.bytes("dataset.jsonld", r.jsonLD(lv)) },
+		func() error { return w.bytes("datacite.json", r.dataCite(lv)) },
 		func() error { return w.bytes("README.md", r.readme(w.out, lv, frozen)) },
 	} {
 		if err := w.tick(); err != nil {
