@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"slices"
 	"sort"
@@ -20,6 +21,12 @@ type CloserPicture struct {
 	Sentences []string
 	Off       bool // one of its tests is off
 	Draw      func(figure.Frame) (*figure.Drawing, error)
+}
+
+// closerPart is one drawing on the page.
+type closerPart struct {
+	CloserPicture
+	Picture template.HTML
 }
 
 // CloserPictures are the drawings of a closer look, in the order in which they

@@ -14,6 +14,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/figure"
+	"soakline/internal/fitness"
 	"soakline/internal/rates"
 	"soakline/internal/words"
 )
@@ -37,6 +38,7 @@ type Input struct {
 	Rates       *rates.Result
 	Compare     *compare.Result // nil where nothing could be compared
 	Variants    []compare.Variant
+	Closer      *fitness.Result // nil where nothing was looked at more closely
 	Conf        float64
 }
 
@@ -72,6 +74,11 @@ type view struct {
 	References     []string
 	Messages       []string
 	Numbers        Numbers
+	Off            []string // what does not go with the rows, in plain words
+	CloserParts    []closerPart
+	CloserRest     []string // what could not be looked at
+	BalanceHead    []string
+	BalanceLines   [][]string
 }
 
 type flowStep struct {
@@ -117,6 +124,11 @@ func viewOf(in Input) view {
 		for _, m := range in.Compare.Messages {
 			v.Messages = append(v.Messages, m.In(in.Lang))
 		}
+	}
+	v.Off = CloserPlain(in.Lang, in.Closer)
+	if in.Closer != nil {
+		v.CloserRest = CloserUndrawn(in.Lang, in.Closer)
+		v.BalanceHead, v.BalanceLines = CloserBalance(in.Lang, in.Closer)
 	}
 	return v
 }
@@ -314,6 +326,13 @@ func (v *view) figures() error {
 			return err
 		}
 		*places[p.id] = html
+	}
+	for _, p := range CloserPictures(v.Lang, v.Closer) {
+		html, err := both(picture{"closer-" + p.Name, p.Draw})
+		if err != nil {
+			return err
+		}
+		v.CloserParts = append(v.CloserParts, closerPart{p, html})
 	}
 	return v.rowList()
 }

@@ -91,6 +91,9 @@ func printPages(in Input, size leaf.Size, foot bool) ([]*leaf.Leaf, [][]leaf.Mar
 	p.results(pictures)
 	p.changes()
 	p.methods()
+	if err := p.closer(size.W - 2*printMarginMM); err != nil {
+		return nil, nil, err
+	}
 	p.deviations()
 	p.made()
 	if p.err != nil {
@@ -163,6 +166,9 @@ func (p *printer) answer(shares *figure.Drawing) {
 	}
 	if a.Caution != "" {
 		p.para(printCare, a.Caution)
+	}
+	for _, t := range p.Off {
+		p.para(printCare, t)
 	}
 	if p.ChangesSummary != "" {
 		p.para(printText, p.ChangesSummary)
@@ -342,6 +348,37 @@ func (p *printer) methods() {
 			p.item("•", t)
 		}
 	}
+}
+
+// closer prints the closer look: each drawing under its sentences.
+func (p *printer) closer(widthMM float64) error {
+	if p.Closer == nil {
+		return nil
+	}
+	p.h2("closer.title")
+	p.para(printText, p.say("closer.about"))
+	for _, c := range CloserPictures(p.Lang, p.Closer) {
+		p.h3(c.Title)
+		style := printText
+		if c.Off {
+			style = printCare
+		}
+		for _, t := range c.Sentences {
+			p.para(style, t)
+		}
+		d, err := c.Draw(figure.Frame{ID: "closer-" + c.Name, WidthMM: widthMM, Look: figure.Print})
+		if err != nil {
+			return fmt.Errorf("drawing %s: %w", c.Name, err)
+		}
+		p.figure(d)
+	}
+	if len(p.BalanceLines) > 0 {
+		p.table(p.say("closer.balance.table", "by", p.Closer.ByWord(p.Lang)), p.BalanceHead, p.BalanceLines)
+	}
+	for _, t := range p.CloserRest {
+		p.item("•", t)
+	}
+	return nil
 }
 
 func (p *printer) deviations() {

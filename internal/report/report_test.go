@@ -14,6 +14,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/demo"
+	"soakline/internal/fitness"
 	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/sheet"
@@ -54,8 +55,13 @@ func makeInput(t testing.TB, l words.Language) Input {
 	if err != nil {
 		t.Fatal(err)
 	}
+	closer, err := fitness.Look(context.Background(), ds, compare.Options{Findings: findings, Seed: 1}, fitness.Options{Seasons: 199, Refits: 9, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	closer.LeaveOut(k, variants)
 	protocols, _ := sheet.Protocols()
-	return Input{Lang: l, Title: "T", Version: "0", Invented: true, Deployments: ds, Findings: findings, Protocols: protocols, Usual: sheet.Standard(),
+	return Input{Closer: closer, Lang: l, Title: "T", Version: "0", Invented: true, Deployments: ds, Findings: findings, Protocols: protocols, Usual: sheet.Standard(),
 		UsualName: sheet.DefaultProtocol, Sources: []string{"s.csv"}, Hash: "h", Rates: r, Compare: k, Variants: variants, Conf: 0.95, Withdrawn: 1,
 		Taken: []words.Message{{Slug: "test-too-optimistic", With: words.P{"sites": 6, "few": 30}}}}
 }

@@ -18,8 +18,8 @@ const CloserRefits = 199
 // Closer takes a closer look at how a comparison goes with the season's rows: k
 // is what Compare gave with the same options.
 func (s *Season) Closer(ctx context.Context, o compare.Options, k *compare.Result, fo fitness.Options) (*fitness.Result, error) {
+	r, err := s.lookCloser(ctx, o, fo)
 	o.Protocols, o.Default, o.Findings = s.Protocols, s.Settings.Protocol, s.Findings
-	r, err := fitness.Look(ctx, s.Deployments, o, fo)
 	if err != nil || k == nil || !k.Converged || len(k.Levels) < 2 {
 		return r, err
 	}
@@ -29,6 +29,21 @@ func (s *Season) Closer(ctx context.Context, o compare.Options, k *compare.Resul
 	}
 	r.LeaveOut(k, variants)
 	return r, nil
+}
+
+// lookCloser is Closer without leaving out sites.
+func (s *Season) lookCloser(ctx context.Context, o compare.Options, fo fitness.Options) (*fitness.Result, error) {
+	o.Protocols, o.Default, o.Findings = s.Protocols, s.Settings.Protocol, s.Findings
+	return fitness.Look(ctx, s.Deployments, o, fo)
+}
+
+// quickCloserSeasons are simulated for the quick closer look.
+const quickCloserSeasons = 199
+
+// CloserQuick is a closer look that takes no longer than an answer: fewer
+// seasons, none refitted, no site left out.
+func (s *Season) CloserQuick(ctx context.Context, o compare.Options) (*fitness.Result, error) {
+	return s.lookCloser(ctx, o, fitness.Options{Seasons: quickCloserSeasons, Seed: o.Seed, Workers: o.Workers})
 }
 
 // WriteCloser writes a closer look's drawings as SVG, PNG and PDF and its numbers

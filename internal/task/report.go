@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"soakline/internal/compare"
+	"soakline/internal/fitness"
 	"soakline/internal/leaf"
 	"soakline/internal/rates"
 	"soakline/internal/report"
@@ -24,7 +25,9 @@ type ReportOptions struct {
 	Level     float64
 	Bootstrap int // −1: 999 where there are fewer than 30 sites, else none
 	Seed      uint64
-	Progress  func(done, of int)
+	// Asked is how the comparison is set otherwise: link, covariates and so on.
+	Asked    compare.Options
+	Progress func(done, of int)
 }
 
 // reportReplicates is how many seasons a report simulates where sites are few.
@@ -60,7 +63,8 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 		return nil, err
 	}
 	r.InWords(o.Lang)
-	ko := compare.Options{By: o.By, Level: o.Level, Seed: o.Seed, Bootstrap: o.Bootstrap, Progress: o.Progress}
+	ko := o.Asked
+	ko.By, ko.Level, ko.Seed, ko.Bootstrap, ko.Progress = o.By, o.Level, o.Seed, o.Bootstrap, o.Progress
 	if o.Bootstrap < 0 {
 		ko.Bootstrap = 0
 		if s.sites() < reportFewSites {
@@ -78,10 +82,14 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	if in.Compare, err = s.Compare(ctx, ko); err != nil {
 		return nil, err
 	}
+	if in.Closer, err = s.lookCloser(ctx, ko, fitness.Options{Refits: min(ko.Bootstrap, CloserRefits), Seed: ko.Seed, Progress: ko.Progress}); err != nil {
+		return nil, err
+	}
 	if in.Compare.Converged {
 		if in.Variants, err = s.Sensitivity(ctx, ko); err != nil {
 			return nil, err
 		}
+		in.Closer.LeaveOut(in.Compare, in.Variants)
 	}
 	return in, nil
 }

@@ -58,6 +58,7 @@ func (d *Desk) routes() http.Handler {
 
 	book("GET /answer", d.answerPage)
 	book("POST /answer/exact", d.exactAnswer)
+	book("POST /answer/closer", d.lookCloser)
 	book("POST /answer/report", d.makeReport)
 	book("GET /answer/report/{id}", d.getReport)
 	book("GET /answer/results/{kind}", d.getResults)

@@ -1,0 +1,58 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"soakline/internal/compare"
+	"soakline/internal/task"
+)
+
+// exactState puts the exact result in place of the quick one where there is
+// one for these data, and says so where there is one only for earlier data.
+func (d *Desk) exactState(v *answerView, s *task.Season, o compare.Options, c **computed) {
+	l := d.language()
+	v.CanExact = true
+	j := d.jobs.find("exact", stateOf(s)+"?"+query(o)+string(l))
+	if j == nil {
+		if old := d.jobs.find("exact", ""); old != nil && strings.HasSuffix(old.key, "?"+query(o)+string(l)) {
+			if _, _, ended, _, err := old.state(); ended && err == nil {
+				v.StaleText = l.Say("web.answer.stale", nil)
+			}
+		}
+		return
+	}
+	done, of, ended, result, err := j.state()
+	switch {
+	case !ended:
+		x := workOf(l, j, done, of)
+		v.ExactJob = &x
+		v.CanExact = false
+	case err == nil:
+		*c = result.(*computed)
+		v.Exact, v.CanExact = true, false
+	}
+}
+
+func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) error {
+	s, err := b.of(r.Context(), d.o.Now())
+	if err != nil {
+		return err
+	}
+	q, err := url.ParseQuery(r.FormValue("query"))
+	if err != nil {
+		return err
+	}
+	o, _ := optionsOf(q)
+	l := d.language()
+	exact := o // the work's own, since this request goes on reading o
+	exact.Bootstrap = d.o.Replicates
+	d.jobs.start("exact", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.exact", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
+		exact.Progress = j.progress
+		return compute(ctx, s, exact, l)
+	})
+	http.Redirect(w, r, answerHref(query(o)), http.StatusSeeOther)
+	return nil
+}
