@@ -197,7 +197,7 @@ func (a *app) compareCmd() *cobra.Command {
 		if err != nil {
 			return err
 		}
-		if out != "" || folder != "" {
+		if out != "" || folder != "" || closer != "" {
 			s = s.Outward() // files are there to be passed on
 		}
 		done := a.progress(&o.Progress, "cmd.compare.progress")

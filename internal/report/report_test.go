@@ -131,6 +131,10 @@ func TestNoStrayStrings(t *testing.T) {
 	for i := range in.Deployments {
 		d := &in.Deployments[i]
 		data[d.ID], data[d.Site], data[d.Habitat], data[d.Team], data[d.BaitKind] = true, true, true, true, true
+		data[d.Observers], data[d.BaitBatch] = true, true
+		for _, c := range d.Checks {
+			data[c.Reader] = true
+		}
 	}
 	for _, f := range in.Compare.Fixed {
 		data[f.Term] = true
