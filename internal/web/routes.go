@@ -49,6 +49,14 @@ func (d *Desk) routes() http.Handler {
 	book("POST /sheets/{id}/keep", d.keepSheet)
 	book("POST /sheets/{id}/drop", d.dropSheet)
 
+	book("GET /gear", d.gearPage)
+	book("POST /gear/stakes", d.settleOut)
+	book("POST /gear/batch", d.saveBatch)
+	book("POST /gear/sample", d.checkBatch)
+	book("POST /gear/card", d.keepCard)
+	book("GET /packing", d.packPage)
+	book("POST /packing", d.keepPacking)
+
 	book("GET /type", d.typePage)
 	book("GET /type/sheet", d.typeSheet)
 	book("POST /type/sheet", d.takeTyping)

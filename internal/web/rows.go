@@ -38,6 +38,7 @@ type rowsView struct {
 	Shown     string
 	Withdrawn []rowItem
 	Empty     bool
+	Stakes    string // what should be back and is not; told until it is settled
 }
 
 type pageLink struct {
@@ -78,6 +79,11 @@ func (d *Desk) rowsPage(w http.ResponseWriter, r *http.Request, b *opened) error
 	if err := v.list(l, s, openFindings(s)); err != nil {
 		return err
 	}
+	out, err := task.StakesOut(r.Context(), b.book, s, d.o.Now())
+	if err != nil {
+		return err
+	}
+	v.Stakes = stakesSum(l, out)
 	if s.Withdrawn > 0 {
 		if v.Withdrawn, err = withdrawn(r, b); err != nil {
 			return err
