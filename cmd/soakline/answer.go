@@ -261,7 +261,7 @@ func (a *app) compareCmd() *cobra.Command {
 	a.choice(c, &o.Adjust, "adjust", []string{"holm", "simultaneous", "none"}, "cmd.compare.flag-adjust")
 	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))
 	f.IntVar(&o.Quadrature, "quadrature", 1, a.say("cmd.compare.flag-quadrature"))
-	f.IntVar(&o.Bootstrap, "bootstrap", 0, a.say("cmd.compare.flag-bootstrap"))
+	f.Var(&seasons{&o.Bootstrap, &o.BootstrapAuto}, "bootstrap", a.say("cmd.compare.flag-bootstrap"))
 	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
 	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
 	f.BoolVar(&repeat, "sensitivity", false, a.say("cmd.compare.flag-sensitivity"))
@@ -319,6 +319,85 @@ func ratioOf(k compare.Contrast) string {
 	return "–"
 }
 
+// printContrasts tells the calibrated p and limits first where there are any.
+func (a *app) printContrasts(r *compare.Result, pct string) {
+	_, simulated := r.Headline()
+	head := []string{a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-ratio"), pct}
+	if simulated {
+		head = append(head, a.say("cmd.compare.col-p-headline"), a.say("cmd.compare.col-p-bootstrap"), a.say("cmd.compare.col-p-quick"))
+	} else {
+		head = append(head, a.say("cmd.compare.col-p-adjusted"), "p")
+	}
+	t := a.table(head...)
+	for _, k := range r.Contrasts {
+		ratio := k.RateRatio
+		if !ratio.Known() {
+			ratio = k.OddsRatio
+		}
+		p, _ := k.Headline()
+		lower, upper := k.HeadlineLimits()
+		line := []any{k.A + " / " + k.B, number(ratio, ""), number(lower, "") + " – " + number(upper, ""), number(p, "p")}
+		if simulated {
+			line = append(line, number(k.PBootstrap, "p"), number(k.P, "p"))
+		} else {
+			line = append(line, number(k.P, "p"))
+		}
+		t.row(line...)
+	}
+	t.print()
+}
+
+// printControls tells what went in the control rows, kind by kind.
+func (a *app) printControls(r *compare.Result, pct string) {
+	if len(r.Controls.Loss) == 0 {
+		return
+	}
+	a.print(a.out, "")
+	t := a.table(a.say("cmd.compare.col-control"), a.say("cmd.rates.col-check"), a.say("cmd.rates.col-soak"), a.say("cmd.rates.col-row"), a.say("cmd.rates.col-gone"), a.say("cmd.compare.col-loss"), pct)
+	for _, c := range r.Controls.Loss {
+		limits := number(c.Lower, "3") + " – " + number(c.Upper, "3")
+		switch c.Bound {
+		case compare.UpperBound:
+			limits = "≤ " + number(c.Upper, "3")
+		case compare.LowerBound:
+			limits = "≥ " + number(c.Lower, "3")
+		}
+		t.row(words.Ref{Slug: "methods.control-" + c.Kind}.In(a.lang), c.Check, words.Number(c.SoakH, "2"), c.Deployments, fmt.Sprintf("%d / %d", c.Consumed, c.Baits), number(c.Proportion, "3"), limits)
+	}
+	t.print()
+}
+
+// seasons is a number of simulated seasons, or the word auto.
+type seasons struct {
+	n    *int
+	auto *bool
+}
+
+func (s *seasons) String() string {
+	switch {
+	case s.n == nil:
+		return "0"
+	case *s.auto:
+		return "auto"
+	}
+	return strconv.Itoa(*s.n)
+}
+
+func (s *seasons) Set(text string) error {
+	if text == "auto" {
+		*s.n, *s.auto = 0, true
+		return nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		return err
+	}
+	*s.n, *s.auto = n, false
+	return nil
+}
+
+func (s *seasons) Type() string { return "int" }
+
 func (a *app) printCompare(r *compare.Result) {
 	pct := fmt.Sprintf("%g %%", 100*r.ConfLevel)
 	a.print(a.out, a.say("cmd.compare.rests", "n", r.Deployments, "sites", r.Sites, "intervals", r.Intervals))
@@ -329,14 +408,11 @@ func (a *app) printCompare(r *compare.Result) {
 	}
 	t.print()
 	a.print(a.out, "")
-	t = a.table(a.say("cmd.compare.col-ratio-of"), a.say("cmd.compare.col-ratio"), pct, "p", a.say("cmd.compare.col-p-adjusted"), a.say("cmd.compare.col-p-bootstrap"))
-	for _, k := range r.Contrasts {
-		t.row(k.A+" / "+k.B, number(k.RateRatio, ""), number(k.Lower, "")+" – "+number(k.Upper, ""), number(k.P, "p"), number(k.PAdjusted, "p"), number(k.PBootstrap, "p"))
-	}
-	t.print()
+	a.printContrasts(r, pct)
 	a.print(a.out, "")
 	if p, ok := r.Test.PBootstrap.Get(); ok {
-		a.print(a.out, a.say("cmd.compare.test-bootstrap", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p, "n", r.Test.Replicates, "failed", r.Test.Failed))
+		a.print(a.out, a.say("cmd.compare.test-bootstrap", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p, "n", r.Test.Replicates, "failed", r.Test.Failed,
+			"lower", r.Test.PBootstrapLower.Or(0), "upper", r.Test.PBootstrapUpper.Or(1)))
 	} else if p, ok := r.Test.P.Get(); ok {
 		a.print(a.out, a.say("cmd.compare.test", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p))
 	}
@@ -351,6 +427,7 @@ func (a *app) printCompare(r *compare.Result) {
 	}
 	a.print(a.out, "")
 	t.print()
+	a.printControls(r, pct)
 	a.printRepeats(r)
 	a.printFoot(len(r.Excluded), func(f func(id, slug string)) {
 		for _, e := range r.Excluded {

@@ -55,7 +55,7 @@ func (f *frame) workAhead(ctx context.Context, ds []assay.Deployment, fit *mixed
 // nothing was lost.
 func (f *frame) lostAhead(ctx context.Context, ds []assay.Deployment, fit *mixed.Result) (work []func() error) {
 	o := f.o
-	o.NoRepeat, o.Bootstrap = true, 0
+	o.NoRepeat, o.Bootstrap, o.BootstrapAuto = true, 0, false
 	for i := range 2 {
 		changed, any := lostTo(ds, o, i == 1)
 		if !any {

@@ -104,6 +104,9 @@ func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []m
 	if f.hasControls() {
 		to = append(to, mixed.Piece{Exposure: exposure, X: f.controlDesign(k), Background: true})
 	}
+	if f.o.controlAt > 0 && f.o.Link == "cloglog" { // known, so that no term belongs to it
+		to = append(to, mixed.Piece{Exposure: exposure * f.o.controlAt, X: make([]float64, len(f.terms)), Background: true})
+	}
 	return to
 }
 

@@ -106,7 +106,7 @@ func Turns(r, other *Result) bool {
 // consumed, without rows that have open questions, and without each site in
 // turn; each only where it is another comparison.
 func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Variant, error) {
-	o.NoRepeat, o.Bootstrap = true, 0
+	o.NoRepeat, o.Bootstrap, o.BootstrapAuto = true, 0, false
 	var out []Variant
 	run := func(v Variant, ds []assay.Deployment) error {
 		r, err := once(ctx, ds, o, &mixed.Result{})
@@ -144,7 +144,7 @@ func Sensitivity(ctx context.Context, ds []assay.Deployment, o Options) ([]Varia
 // WithoutSites repeats the comparison without each site in turn, where three or
 // more are left.
 func WithoutSites(ctx context.Context, ds []assay.Deployment, o Options) ([]Variant, error) {
-	o.NoRepeat, o.Bootstrap = true, 0
+	o.NoRepeat, o.Bootstrap, o.BootstrapAuto = true, 0, false
 	var out []Variant
 	err := withoutSites(ds, rates.Enter(ds, o.Findings).In, func(v Variant, ds []assay.Deployment) error {
 		if err := ctx.Err(); err != nil {

@@ -35,17 +35,24 @@ type Options struct {
 	Level      float64  // of the limits; 0 means 0.95
 	Quadrature int      // points of the adaptive quadrature; 0 and 1 are Laplace
 	Bootstrap  int      // replicates; 0 for none
-	Seed       uint64
-	Workers    int // 0 for one per core; the result does not depend on it
+	// BootstrapAuto stops simulating as soon as it is settled on which side of the level
+	// the p values lie; Bootstrap is then the most, 0 for MostReplicates.
+	BootstrapAuto bool
+	Seed          uint64
+	Workers       int // 0 for one per core; the result does not depend on it
 
 	Protocols map[string]assay.Protocol
 	Default   string          // protocol of a record that names none
 	Findings  []assay.Finding // what the rules say: a block keeps a record out
+	controlAt float64         // hazard of control rows as known, 1/h; 0 for none
 	// NoRepeat leaves out the repetitions with all lost baits survived, or consumed.
 	NoRepeat bool
 	// Progress is told how many replicates of how many are done; may be nil.
 	Progress func(done, of int)
 }
+
+// MostReplicates is the most that a bootstrap runs which stops by itself.
+const MostReplicates = 9999
 
 // Bound says which side of a term is known.
 type Bound string
@@ -109,7 +116,13 @@ type Contrast struct {
 	P                 assay.Maybe[float64] `json:"p"`
 	PAdjusted         assay.Maybe[float64] `json:"p_adjusted"`
 	PBootstrap        assay.Maybe[float64] `json:"p_bootstrap"`
-	Bound             Bound                `json:"bound"`
+	// PBootstrapAdjusted is PBootstrap with the adjustment of Adjust (Holm where that
+	// is simultaneous); LowerBootstrap and UpperBootstrap are limits whose width comes
+	// from the simulated seasons.
+	PBootstrapAdjusted assay.Maybe[float64] `json:"p_bootstrap_adjusted"`
+	LowerBootstrap     assay.Maybe[float64] `json:"lower_bootstrap"`
+	UpperBootstrap     assay.Maybe[float64] `json:"upper_bootstrap"`
+	Bound              Bound                `json:"bound"`
 }
 
 // Test is the likelihood-ratio test of all terms of the factor at once.
@@ -120,6 +133,14 @@ type Test struct {
 	PBootstrap assay.Maybe[float64] `json:"p_bootstrap"`
 	Replicates int                  `json:"replicates"`
 	Failed     int                  `json:"failed"`
+	// PBootstrapLower and PBootstrapUpper are limits of PBootstrap for its being simulated.
+	PBootstrapLower assay.Maybe[float64] `json:"p_bootstrap_lower"`
+	PBootstrapUpper assay.Maybe[float64] `json:"p_bootstrap_upper"`
+	// Stopped says why simulating ended: none, fixed, settled, or limit, where the
+	// most replicates did not settle it.
+	Stopped string `json:"stopped"`
+	// SmallestP is the smallest p that the layout of levels over sites allows.
+	SmallestP assay.Maybe[float64] `json:"smallest_p"`
 }
 
 // TermTest is the likelihood-ratio test of some terms at once.
@@ -200,6 +221,7 @@ type Result struct {
 	Curves        []Curve        `json:"curves"`
 	Excluded      []Excluded     `json:"excluded"`
 	Seed          uint64         `json:"seed"`
+	Controls      Controls       `json:"controls"`
 	// Sensitivity is null where it was not asked for.
 	Sensitivity []Repeated `json:"sensitivity"`
 }

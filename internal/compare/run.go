@@ -77,6 +77,11 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 			return nil, err
 		}
 	}
+	if !f.repeated {
+		if err := f.controlsTell(ctx, ds, r); err != nil {
+			return nil, err
+		}
+	}
 	if !f.o.NoRepeat {
 		f.repeatLost(r)
 	}
@@ -115,6 +120,10 @@ func (o Options) withDefaults() (Options, error) {
 		return o, wrong("compare.betabinomial-check")
 	case o.Controls == "subtract" && (o.Link != "cloglog" || o.Family != "binomial"):
 		return o, wrong("compare.subtract-cloglog")
+	case o.BootstrapAuto && o.Bootstrap == 0:
+		o.Bootstrap = MostReplicates
+	}
+	switch {
 	case o.Bootstrap < 0 || o.Quadrature < 0 || o.Check < 0:
 		return o, wrong("compare.negative")
 	}
@@ -135,6 +144,7 @@ func (f *frame) modelOptions() mixed.Options {
 // result is the answer as far as the frame alone gives it.
 func (f *frame) result() *Result {
 	r := &Result{
+		Test: Test{Stopped: "none"}, Controls: Controls{Used: "none", Loss: []ControlLoss{}},
 		Contract: 1, By: f.o.By, Deployments: len(f.rows), Intervals: len(f.spans), Link: f.o.Link, Family: f.o.Family,
 		Bands: f.o.Bands, BandsH: f.bandEndH, Quadrature: max(1, f.o.Quadrature), ConfLevel: f.o.Level, Adjust: f.o.Adjust,
 		Seed: f.o.Seed, Excluded: append([]Excluded{}, f.excluded...), Messages: []words.Message{}, Fixed: []Term{}, Random: []Spread{},
@@ -406,6 +416,8 @@ func (f *frame) test(ctx context.Context, r *Result, fit *mixed.Result) error {
 	}
 	ratio := fit.Ratio(null)
 	r.Test.Chi2, r.Test.DF, r.Test.P = maybe(ratio.Chi2), ratio.DF, maybe(ratio.P)
+	r.Test.SmallestP = f.smallestP()
+	defer func() { f.saySmallest(r) }()
 	if f.o.Bootstrap == 0 {
 		if r.Sites < fewSites {
 			f.say("test-too-optimistic", "sites", r.Sites, "few", fewSites)
@@ -420,19 +432,17 @@ func (f *frame) bootstrap(ctx context.Context, r *Result, fit, null *mixed.Resul
 		return nil
 	}
 	_, vectors := f.contrastVectors()
-	b, err := mixed.ParametricBootstrap(ctx, fit, null, mixed.BootstrapOptions{
+	o := mixed.BootstrapOptions{
 		Replicates: f.o.Bootstrap, Seed: f.o.Seed, Workers: f.o.Workers, Simulate: f.simulator(), Contrasts: vectors, Progress: f.o.Progress,
-	})
+	}
+	if f.o.BootstrapAuto {
+		o.Stop = &mixed.Sequential{Alpha: 1 - f.o.Level, Holm: f.o.Adjust != "none"}
+	}
+	b, err := mixed.ParametricBootstrap(ctx, fit, null, o)
 	if err != nil {
 		return err
 	}
-	r.Test.PBootstrap, r.Test.Replicates, r.Test.Failed = maybe(b.P), b.Replicates, b.Failed
-	for i := range r.Contrasts {
-		r.Contrasts[i].PBootstrap = maybe(b.ContrastP[i])
-	}
-	if b.Failed > 0 {
-		f.say("refits-failed", "n", b.Failed, "of", b.Replicates)
-	}
+	f.calibrated(r, fit, b, vectors)
 	return nil
 }
 

@@ -96,7 +96,7 @@ func frameFor(ds []assay.Deployment, o Options) (*Refit, *frame, error) {
 		return nil, nil, err
 	}
 	o = asked
-	o.NoRepeat, o.Bootstrap, o.Quadrature, o.Controls, o.Bands, o.Adjust = true, 0, 0, "leave-out", "checks", "none"
+	o.NoRepeat, o.Bootstrap, o.BootstrapAuto, o.Quadrature, o.Controls, o.Bands, o.Adjust = true, 0, false, 0, "leave-out", "checks", "none"
 	f, err := build(ds, o)
 	if err != nil {
 		return nil, nil, err

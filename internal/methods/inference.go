@@ -5,6 +5,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/mixed"
 	"soakline/internal/words"
 )
 
@@ -16,6 +17,13 @@ func (w *writer) inference() {
 		switch {
 		case k.Test.Replicates > 0:
 			w.say("bootstrap", words.P{"n": k.Test.Replicates, "failed": k.Test.Failed}, "davison1997")
+			switch k.Test.Stopped {
+			case "settled":
+				w.say("stopped", words.P{"most": compare.MostReplicates, "level": 1 - k.ConfLevel, "risk": mixed.DefaultRisk}, "robbins1970")
+			case "limit":
+				w.say("stopped-limit", words.P{"n": k.Test.Replicates, "risk": mixed.DefaultRisk}, "robbins1970")
+			}
+			w.say("p-limits", words.P{"lower": k.Test.PBootstrapLower.Or(0), "upper": k.Test.PBootstrapUpper.Or(1)})
 		default:
 			w.say("chi2", words.P{"sites": k.Sites})
 		}
@@ -27,6 +35,8 @@ func (w *writer) inference() {
 		switch {
 		case n == 1:
 			w.say("adjust-one", nil)
+		case k.Test.Replicates > 0 && k.Adjust != "none":
+			w.say("adjust-holm-simulated", words.P{"n": n}, "holm1979")
 		case k.Adjust == "holm":
 			w.say("adjust-holm", words.P{"n": n}, "holm1979")
 		case k.Adjust == "simultaneous":
@@ -38,7 +48,13 @@ func (w *writer) inference() {
 	if k.BandsTest.P.Known() {
 		w.say("bands-test", words.P{"p": k.BandsTest.P.Or(1), "df": k.BandsTest.DF})
 	}
+	if p, ok := k.Test.SmallestP.Get(); ok {
+		w.say("smallest", words.P{"p": p})
+	}
 	w.say("limits", words.P{"level": k.ConfLevel})
+	if slices.ContainsFunc(k.Contrasts, func(c compare.Contrast) bool { return c.LowerBootstrap.Known() }) {
+		w.say("limits-bootstrap", nil)
+	}
 	if slices.ContainsFunc(k.Fixed, func(t compare.Term) bool {
 		return t.Shrunk.Known() || t.Bound == compare.UpperBound || t.Bound == compare.LowerBound
 	}) {
@@ -51,6 +67,7 @@ func (w *writer) hasControlTerms() bool {
 }
 
 func (w *writer) controls() {
+	k := w.in.Compare
 	w.section("controls")
 	total, list := 0, words.List{}
 	for _, kind := range []assay.Control{assay.Shielded, assay.PartlyShielded, assay.Handling} {
@@ -68,6 +85,12 @@ func (w *writer) controls() {
 		w.say("controls-subtracted", nil, "abbott1925")
 	} else {
 		w.say("controls-left-out", nil)
+	}
+	if len(k.Controls.Loss) > 0 {
+		w.say("controls-limits", nil, "korn1998")
+	}
+	if b := k.Controls.AtUpperBound; b != nil {
+		w.say("controls-bound", words.P{"rate": b.RateUpperPerH, "hours": b.BaitHours})
 	}
 }
 

@@ -19,6 +19,7 @@ for (i in seq_len(nrow(terms))) {
   t <- terms$term[i]
   again <- NULL
   if (t == "baseline") again <- rep(1, nrow(d))
+  else if (grepl(" with ", t, fixed = TRUE)) again <- NULL # a product of two others
   else if (grepl("^interval[0-9]+$", t)) again <- as.numeric(d$check == as.integer(sub("interval", "", t)))
   else if (startsWith(t, paste0(by, "="))) again <- as.numeric(d$compared == substring(t, nchar(by) + 2))
   else for (j in seq_along(covariates)) {

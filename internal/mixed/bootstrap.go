@@ -25,6 +25,7 @@ type BootstrapOptions struct {
 	Workers    int         // 0: one per core; the answer does not depend on it
 	Simulate   Simulator   // nil: each observation drawn by itself with its observed trials
 	Contrasts  [][]float64 // studentised contrasts to be tested as well
+	Stop       *Sequential // nil: all Replicates; else they are the most
 	Progress   func(done, of int)
 }
 
@@ -39,6 +40,12 @@ type Bootstrap struct {
 	ContrastP  []float64 // NaN where the observed contrast has no standard error
 	// ContrastFailed counts replicates in which the contrast has no standard error.
 	ContrastFailed []int
+	// PLower and PUpper are limits of P for its being simulated: with Stop those of
+	// PLimits, else Clopper and Pearson's at 99 %.
+	PLower, PUpper float64
+	// ContrastT are the |t*| of each contrast, by replicate, NaN where failed.
+	ContrastT [][]float64
+	Settled   bool // Stop was reached before the most replicates
 }
 
 type replicate struct {
@@ -62,42 +69,114 @@ func ParametricBootstrap(ctx context.Context, full, null *Result, o BootstrapOpt
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
 	slots := make([]replicate, o.Replicates)
+	run := newRun(ctx, full, null, o, slots)
+	n := o.Replicates
+	if o.Stop != nil {
+		n = min(n, lookEvery-1)
+	}
+	for from := 0; ; {
+		run.until(from, n)
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("bootstrap stopped after %d of %d replicates: %w", run.done, o.Replicates, err)
+		}
+		// Decided at the same numbers of replicates on any number of cores.
+		if o.Stop != nil {
+			test, contrasts := counts(full, null, slots[:n], o)
+			if o.Stop.settled(n, test, contrasts) {
+				b := tally(full, null, slots[:n], o)
+				b.Settled = true
+				return b, nil
+			}
+		}
+		if n >= o.Replicates {
+			return tally(full, null, slots, o), nil
+		}
+		from, n = n, min(n+lookEvery, o.Replicates)
+	}
+}
+
+// bootstrapRun is a bootstrap at work.
+type bootstrapRun struct {
+	ctx     context.Context
+	full    *Result
+	o       BootstrapOptions
+	slots   []replicate
+	workers []*simulation
+	mu      sync.Mutex
+	done    int
+}
+
+func newRun(ctx context.Context, full, null *Result, o BootstrapOptions, slots []replicate) *bootstrapRun {
+	r := &bootstrapRun{ctx: ctx, full: full, o: o, slots: slots}
+	for range min(o.Workers, o.Replicates) {
+		r.workers = append(r.workers, newSimulation(null, o))
+	}
+	return r
+}
+
+// until fills the slots from and up to n.
+func (r *bootstrapRun) until(from, n int) {
 	var wg sync.WaitGroup
-	var mu sync.Mutex
-	next, done := 0, 0
-	for w := 0; w < min(o.Workers, o.Replicates); w++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			s := newSimulation(null, o)
+	next := from
+	for _, s := range r.workers {
+		wg.Go(func() {
 			for {
-				mu.Lock()
+				r.mu.Lock()
 				i := next
 				next++
-				mu.Unlock()
-				if i >= o.Replicates || ctx.Err() != nil {
+				r.mu.Unlock()
+				if i >= n || r.ctx.Err() != nil {
 					return
 				}
-				slots[i] = s.run(full, uint64(i))
-				mu.Lock()
-				done++
-				if o.Progress != nil {
-					o.Progress(done, o.Replicates)
+				r.slots[i] = s.run(r.full, uint64(i))
+				r.mu.Lock()
+				r.done++
+				if r.o.Progress != nil {
+					r.o.Progress(r.done, r.o.Replicates)
 				}
-				mu.Unlock()
+				r.mu.Unlock()
 			}
-		}()
+		})
 	}
 	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("bootstrap stopped after %d of %d replicates: %w", done, o.Replicates, err)
+}
+
+// counts are the replicates at least as large as what was observed: of the test,
+// and of every contrast that has an observed value.
+func counts(full, null *Result, slots []replicate, o BootstrapOptions) (test int, contrasts []int) {
+	seen := full.Ratio(null).Chi2
+	for _, s := range slots {
+		if !(s.chi2 < seen) {
+			test++
+		}
 	}
-	return tally(full, null, slots, o), nil
+	for k, c := range o.Contrasts {
+		t := math.Abs(full.studentised(c, null))
+		if math.IsNaN(t) {
+			continue
+		}
+		n := 0
+		for _, s := range slots {
+			if !(s.abs(k) < t) {
+				n++
+			}
+		}
+		contrasts = append(contrasts, n)
+	}
+	return test, contrasts
+}
+
+// abs is |t*| of contrast k, NaN where there is none.
+func (s replicate) abs(k int) float64 {
+	if k < len(s.t) {
+		return math.Abs(s.t[k])
+	}
+	return math.NaN()
 }
 
 // tally counts the replicates at least as large as what was observed.
 func tally(full, null *Result, slots []replicate, o BootstrapOptions) *Bootstrap {
-	b := &Bootstrap{Replicates: o.Replicates, ContrastFailed: make([]int, len(o.Contrasts))}
+	b := &Bootstrap{Replicates: len(slots), ContrastFailed: make([]int, len(o.Contrasts))}
 	seen := full.Ratio(null).Chi2
 	atLeast := 0
 	for _, s := range slots {
@@ -109,15 +188,23 @@ func tally(full, null *Result, slots []replicate, o BootstrapOptions) *Bootstrap
 			atLeast++
 		}
 	}
-	b.P = float64(1+atLeast) / float64(1+o.Replicates)
+	b.P = float64(1+atLeast) / float64(1+len(slots))
+	if o.Stop != nil {
+		risk := o.Stop.Risk
+		if risk == 0 {
+			risk = DefaultRisk
+		}
+		b.PLower, b.PUpper = PLimits(len(slots), atLeast, risk)
+	} else {
+		b.PLower, b.PUpper = fixedLimits(len(slots), atLeast)
+	}
 	for k, c := range o.Contrasts {
 		t := math.Abs(full.studentised(c, null))
 		n := 0
+		var all []float64
 		for _, s := range slots {
-			v := math.NaN()
-			if k < len(s.t) {
-				v = math.Abs(s.t[k])
-			}
+			v := s.abs(k)
+			all = append(all, v)
 			if math.IsNaN(v) {
 				b.ContrastFailed[k]++
 			}
@@ -125,7 +212,8 @@ func tally(full, null *Result, slots []replicate, o BootstrapOptions) *Bootstrap
 				n++
 			}
 		}
-		p := float64(1+n) / float64(1+o.Replicates)
+		b.ContrastT = append(b.ContrastT, all)
+		p := float64(1+n) / float64(1+len(slots))
 		if math.IsNaN(t) {
 			p = math.NaN()
 		}

@@ -5,7 +5,6 @@ import (
 	"sort"
 
 	"soakline/internal/compare"
-	"soakline/internal/mixed"
 	"soakline/internal/words"
 )
 
@@ -49,11 +48,12 @@ func Answers(l words.Language, k *compare.Result) Answer {
 
 // headline is the p that is told first: the calibrated one where there is one.
 func headline(k *compare.Result) (p float64, replicates int, ok bool) {
-	if p, ok := k.Test.PBootstrap.Get(); ok {
-		return p, k.Test.Replicates, true
+	first, simulated := k.Headline()
+	if simulated {
+		replicates = k.Test.Replicates
 	}
-	p, ok = k.Test.P.Get()
-	return p, 0, ok
+	p, ok = first.Get()
+	return p, replicates, ok
 }
 
 // Chance writes a p as a frequency: "4 in 1,000".
@@ -101,12 +101,12 @@ func shares(l words.Language, k *compare.Result) string {
 // pairs tells which group's baits went faster than which, and which two are
 // not told apart; the family of pairs is taken together (Holm).
 func pairs(l words.Language, k *compare.Result) []string {
-	adjusted := pairChances(k)
 	var out []string
-	for i, c := range k.Contrasts {
-		q := adjusted[i]
+	for _, c := range k.Contrasts {
+		p, _ := c.Headline() // the simulated one where there is one
+		q := p.Or(math.NaN())
 		ratio, ok := c.RateRatio.Get()
-		lo, hi := c.Lower, c.Upper
+		lo, hi := c.HeadlineLimits()
 		a, b := c.A, c.B
 		switch {
 		case !ok && c.Bound == compare.UpperBound && hi.Known():
@@ -129,23 +129,4 @@ func pairs(l words.Language, k *compare.Result) []string {
 		out = append(out, l.Say(slug, words.P{"a": a, "b": b, "ratio": ratio, "lower": lower, "upper": upper}))
 	}
 	return out
-}
-
-// pairChances are the p values of the pairs, taken together: Holm's of the
-// simulated seasons where there are any, else those that the comparison
-// adjusted itself.
-func pairChances(k *compare.Result) []float64 {
-	p := make([]float64, len(k.Contrasts))
-	simulated := false
-	for i, c := range k.Contrasts {
-		p[i] = c.PBootstrap.Or(math.NaN())
-		simulated = simulated || c.PBootstrap.Known()
-	}
-	if simulated {
-		return mixed.Holm(p)
-	}
-	for i, c := range k.Contrasts {
-		p[i] = c.PAdjusted.Or(math.NaN())
-	}
-	return p
 }

@@ -15,6 +15,9 @@ func PaperTables(in Input) []Table {
 		if len(in.Variants) > 0 {
 			out = append(out, tableSensitivity(in))
 		}
+		if len(k.Controls.Loss) > 0 {
+			out = append(out, tableControls(k))
+		}
 	}
 	return out
 }
@@ -54,8 +57,8 @@ func tableSpreads(k *compare.Result) Table {
 }
 
 func tableTest(k *compare.Result) Table {
-	t := Table{Name: "test", Columns: columns("by", "chi2", "df", "p", "p_bootstrap", "replicates", "failed", "loglik", "aic")}
-	t.Lines = append(t.Lines, []any{k.By, value(k.Test.Chi2), k.Test.DF, value(k.Test.P), value(k.Test.PBootstrap), k.Test.Replicates, k.Test.Failed, value(k.LogLik), value(k.AIC)})
+	t := Table{Name: "test", Columns: columns("by", "chi2", "df", "p", "p_bootstrap", "p_bootstrap_lower", "p_bootstrap_upper", "replicates", "failed", "smallest_p", "loglik", "aic")}
+	t.Lines = append(t.Lines, []any{k.By, value(k.Test.Chi2), k.Test.DF, value(k.Test.P), value(k.Test.PBootstrap), value(k.Test.PBootstrapLower), value(k.Test.PBootstrapUpper), k.Test.Replicates, k.Test.Failed, value(k.Test.SmallestP), value(k.LogLik), value(k.AIC)})
 	return t
 }
 
@@ -75,6 +78,14 @@ func tableSensitivity(in Input) Table {
 		if len(v.Result.Contrasts) == 0 {
 			line("", "", compare.Contrast{})
 		}
+	}
+	return t
+}
+
+func tableControls(k *compare.Result) Table {
+	t := Table{Name: "controls", Columns: columns("kind", "check", "soak_h", "deployments", "baits_known", "consumed", "proportion", "lower", "upper", "bound")}
+	for _, c := range k.Controls.Loss {
+		t.Lines = append(t.Lines, []any{c.Kind, c.Check, c.SoakH, c.Deployments, c.Baits, c.Consumed, value(c.Proportion), value(c.Lower), value(c.Upper), string(c.Bound)})
 	}
 	return t
 }

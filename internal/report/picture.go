@@ -277,7 +277,8 @@ func ContrastsPicture(l words.Language, k *compare.Result) figure.Strips {
 		if !ratio.Known() {
 			ratio = c.OddsRatio
 		}
-		strip := figure.Strip{Label: l.Say("contrasts.pair", words.P{"a": c.A, "b": c.B}), Estimate: number(ratio), Lower: number(c.Lower), Upper: number(c.Upper)}
+		lower, upper := c.HeadlineLimits()
+		strip := figure.Strip{Label: l.Say("contrasts.pair", words.P{"a": c.A, "b": c.B}), Estimate: number(ratio), Lower: number(lower), Upper: number(upper)}
 		if x, ok := ratio.Get(); ok {
 			strip.Value = words.Number(x, "2")
 		}

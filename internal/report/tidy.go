@@ -102,10 +102,10 @@ func tidyMeans(k *compare.Result) Table {
 }
 
 func tidyContrasts(k *compare.Result) Table {
-	t := Table{Name: "contrasts", Columns: columns("a", "b", "rate_ratio", "odds_ratio", "lower", "upper", "lower_simultaneous", "upper_simultaneous", "p", "p_adjusted", "p_bootstrap")}
+	t := Table{Name: "contrasts", Columns: columns("a", "b", "rate_ratio", "odds_ratio", "lower", "upper", "lower_simultaneous", "upper_simultaneous", "p", "p_adjusted", "p_bootstrap", "p_bootstrap_adjusted", "lower_bootstrap", "upper_bootstrap")}
 	for _, c := range k.Contrasts {
 		t.Lines = append(t.Lines, []any{c.A, c.B, value(c.RateRatio), value(c.OddsRatio), value(c.Lower), value(c.Upper), value(c.LowerSimultaneous), value(c.UpperSimultaneous),
-			value(c.P), value(c.PAdjusted), value(c.PBootstrap)})
+			value(c.P), value(c.PAdjusted), value(c.PBootstrap), value(c.PBootstrapAdjusted), value(c.LowerBootstrap), value(c.UpperBootstrap)})
 	}
 	return t
 }
