@@ -30,7 +30,8 @@ func (f *frame) workAhead(ctx context.Context, ds []assay.Deployment, fit *mixed
 		work = append(work, func() (err error) { a.null, err = fit.Without(f.factorTerms()...); return err })
 	}
 	if f.asksOverTime(fit) && !f.withTime() {
-		work = append(work, func() (err error) { a.wide, a.apart, err = f.fitApart(fit); return err })
+		a.wide = f.bandsApart() // here, since it copies the frame
+		work = append(work, func() (err error) { a.apart, err = a.wide.fitFrom(fit); return err })
 	}
 	if f.checksLaplace(fit) {
 		work = append(work, func() error { a.laplace = f.laplaceNotice(fit); return nil })
@@ -98,15 +99,13 @@ func (f *frame) laplaceNotice(fit *mixed.Result) *mixed.Notice {
 	return n
 }
 
-// fitApart fits the model with a ratio for each band.
-func (f *frame) fitApart(fit *mixed.Result) (*frame, *mixed.Result, error) {
-	wide := f.bandsApart()
-	data, err := wide.data()
+// fitFrom fits the frame, a model around that of another fit, from there.
+func (f *frame) fitFrom(fit *mixed.Result) (*mixed.Result, error) {
+	data, err := f.data()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	o := wide.modelOptions()
+	o := f.modelOptions()
 	o.NoSeparated, o.From, o.Starts = true, fit, 2
-	apart, err := mixed.Fit(data, o)
-	return wide, apart, err
+	return mixed.Fit(data, o)
 }

@@ -76,7 +76,8 @@ func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) erro
 	wide, apart := f.ahead.wide, f.ahead.apart
 	if apart == nil {
 		var err error
-		if wide, apart, err = f.fitApart(fit); err != nil {
+		wide = f.bandsApart()
+		if apart, err = wide.fitFrom(fit); err != nil {
 			return err
 		}
 	}
@@ -96,6 +97,7 @@ func (f *frame) asksOverTime(fit *mixed.Result) bool {
 // bandsApart is the frame with the factor taken together with time.
 func (f *frame) bandsApart() *frame {
 	w := *f
+	w.ahead = ahead{}
 	w.extra = slices.Clone(f.extra)
 	levels, lt := f.atomsOf(f.o.By)
 	bands, bt := f.atomsOf(theTime)
