@@ -75,6 +75,11 @@ func (d *Desk) routes() http.Handler {
 
 	book("GET /sites", d.sitesPage)
 	book("POST /sites", d.changeSite)
+	book("GET /sites/{key}", d.sitePage)
+	book("POST /sites/{key}", d.changeSiteBook)
+	book("POST /sites/{key}/file", d.keepSiteFile)
+	book("GET /days", d.daysPage)
+	book("GET /days/calendar", d.daysCalendar)
 	book("POST /habitats", d.addHabitat)
 
 	book("GET /publish", d.publishPage)

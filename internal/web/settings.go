@@ -121,9 +121,9 @@ type sitesView struct {
 }
 
 type siteItem struct {
-	Name, Also, Zone, Latitude, Longitude string
-	N                                     int
-	Listed                                bool
+	Key, Name, Also, Zone, Latitude, Longitude string
+	N                                          int
+	Listed                                     bool
 }
 
 type habitatItem struct {
@@ -155,7 +155,7 @@ func (d *Desk) showSites(w http.ResponseWriter, r *http.Request, b *opened, stat
 		habitats[s.Deployments[i].Habitat]++
 	}
 	for _, x := range s.Sites {
-		item := siteItem{Name: x.Name, Also: strings.Join(x.Synonyms, ", "), Zone: x.Zone, N: rows[x.Name], Listed: true}
+		item := siteItem{Key: x.Key, Name: x.Name, Also: strings.Join(x.Synonyms, ", "), Zone: x.Zone, N: rows[x.Name], Listed: true}
 		if lat, ok := x.Latitude.Get(); ok {
 			item.Latitude = sheet.FormatNumber(lat)
 		}
