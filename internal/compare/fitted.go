@@ -100,7 +100,7 @@ func (k *Fitted) Seasons(seed uint64) (func(rep uint64) []int, error) {
 	if k.fit == nil || !k.fit.Ending.Usable() {
 		return nil, ErrNotFitted
 	}
-	s, err := k.fit.Seasons(seed, k.draws())
+	s, err := k.fit.Seasons(seed, k.f.draws())
 	if err != nil {
 		return nil, err
 	}
@@ -108,14 +108,6 @@ func (k *Fitted) Seasons(seed uint64) (func(rep uint64) []int, error) {
 		events, _ := s.Draw(rep)
 		return events
 	}, nil
-}
-
-// draws is how counts are drawn; a beta-binomial's are drawn by package mixed.
-func (k *Fitted) draws() mixed.Simulator {
-	if k.f.o.Family == "betabinomial" {
-		return nil
-	}
-	return k.f.simulator()
 }
 
 // ErrNoExtra says that a row has one interval only, or a spread of its own
@@ -144,5 +136,5 @@ func (k *Fitted) Extra(ctx context.Context, replicates int, seed uint64, workers
 	if !fit.Ending.Usable() {
 		return nil, ErrNoExtra
 	}
-	return k.fit.Extra(ctx, fit, mixed.BootstrapOptions{Replicates: replicates, Seed: seed, Workers: workers, Simulate: k.draws(), Progress: progress})
+	return k.fit.Extra(ctx, fit, mixed.BootstrapOptions{Replicates: replicates, Seed: seed, Workers: workers, Simulate: k.f.draws(), Progress: progress})
 }

@@ -339,3 +339,29 @@ func TestLostBaitsDecide(t *testing.T) {
 		t.Errorf("%v, %d variants", err, len(v))
 	}
 }
+
+// TestBetaBinomialSeasons: rows where nearly all or nearly none of the baits
+// went. A new season of such rows has, in each habitat of 6, about Bin(6, ½) full
+// rows, so that 5 of 6 against 1 of 6 or more comes by chance with probability
+// 2 (36 + 15 + 6 + 1 + 6 + 15) / 4096 = 0.039 (counted by hand). Seasons whose
+// counts do not vary more than binomial ones would give half of that.
+func TestBetaBinomialSeasons(t *testing.T) {
+	var ds []assay.Deployment
+	for i := range 12 {
+		habitat, gone := "reef", 24
+		if i >= 6 {
+			habitat, gone = "sand", 1
+		}
+		if i%6 == 0 {
+			gone = 25 - gone
+		}
+		ds = append(ds, row("B"+strconv.Itoa(i), "s"+strconv.Itoa(i), habitat, 25, []float64{1, 24}, []int{0, gone}, nil, nil))
+	}
+	r := run(t, ds, Options{Check: 2, Link: "logit", Family: "betabinomial", Random: noSpread, Bootstrap: 999, Seed: 1})
+	p := r.Test.PBootstrap.Or(-1)
+	t.Logf("chi-squared p %v, bootstrap p %v", r.Test.P.Or(-1), p)
+	// ± 0.013 is two standard errors of 999 seasons about 0.039; the seed is fixed.
+	if math.Abs(p-0.039) > 0.013 {
+		t.Errorf("p %v, about 0.039 by counting", p)
+	}
+}

@@ -433,7 +433,7 @@ func (f *frame) bootstrap(ctx context.Context, r *Result, fit, null *mixed.Resul
 	}
 	_, vectors := f.contrastVectors()
 	o := mixed.BootstrapOptions{
-		Replicates: f.o.Bootstrap, Seed: f.o.Seed, Workers: f.o.Workers, Simulate: f.simulator(), Contrasts: vectors, Progress: f.o.Progress,
+		Replicates: f.o.Bootstrap, Seed: f.o.Seed, Workers: f.o.Workers, Simulate: f.draws(), Contrasts: vectors, Progress: f.o.Progress,
 	}
 	if f.o.BootstrapAuto {
 		o.Stop = &mixed.Sequential{Alpha: 1 - f.o.Level, Holm: f.o.Adjust != "none"}

@@ -7,6 +7,16 @@ import (
 	"soakline/internal/mixed"
 )
 
+// draws is how the counts of new seasons are drawn. Those of a beta-binomial
+// vary more than the steps of simulator make them; package mixed draws them,
+// with the baits at risk that were seen.
+func (f *frame) draws() mixed.Simulator {
+	if f.o.Family == "betabinomial" {
+		return nil
+	}
+	return f.simulator()
+}
+
 // simulator draws seasons as they were run: in each interval first the baits
 // lost, at the share that was lost in that interval of that row, then those
 // consumed. So a row that lost many baits has few at risk in every replicate,
