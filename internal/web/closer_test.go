@@ -20,7 +20,7 @@ func TestCloserLookInTheBackground(t *testing.T) {
 	if !strings.Contains(g.body, `action="/answer/closer"`) || strings.Contains(g.main(), "Residuals against what the model says") {
 		t.Fatalf("the closer look cannot be asked for, or is there unasked: %.300s", g.main())
 	}
-	g = x.post(t, "/answer/closer", url.Values{"query": {""}})
+	x.post(t, "/answer/closer", url.Values{"query": {""}})
 	j := x.jobs.find("closer", "")
 	if j == nil || !j.settle(t.Context(), time.Minute) {
 		t.Fatal("no closer look at work")
