@@ -17,6 +17,7 @@ type gearView struct {
 	Wrong   []string
 	Sum     string
 	Out     []outItem
+	More    int // rows behind those
 	Batches []batchItem
 	Fields  []string // of a batch
 	Typed   map[string]string
@@ -57,6 +58,7 @@ func (d *Desk) showGear(w http.ResponseWriter, r *http.Request, b *opened, statu
 		return err
 	}
 	v.Sum = stakesSum(l, list)
+	v.More = max(0, len(list)-shownOut)
 	for _, o := range list[:min(len(list), shownOut)] {
 		v.Out = append(v.Out, outOf(l, o))
 	}
@@ -82,7 +84,7 @@ func (d *Desk) showGear(w http.ResponseWriter, r *http.Request, b *opened, statu
 }
 
 // shownOut bounds the rows listed on one page; the sum counts them all.
-const shownOut = 100
+const shownOut = 30
 
 func kappa(p task.PairJSON) string {
 	k, ok := p.Kappa.Get()
