@@ -246,7 +246,7 @@ func (v *answerView) numbers(l words.Language, c *computed) {
 	v.Ending = l.Say("web.answer.ending", words.P{"ending": words.Ref{Slug: "ending." + k.Ending}, "loglik": f(k.LogLik, "3"), "aic": f(k.AIC, "2"), "seed": strconv.FormatUint(k.Seed, 10)})
 	if k.Test.DF > 0 {
 		slug := "web.answer.test"
-		with := words.P{"chi2": f(k.Test.Chi2, "2"), "df": k.Test.DF, "p": f(k.Test.P, "4"), "exact": f(k.Test.PBootstrap, "4"), "n": k.Test.Replicates}
+		with := words.P{"chi2": f(k.Test.Chi2, "2"), "df": k.Test.DF, "p": f(k.Test.P, "P"), "exact": f(k.Test.PBootstrap, "P"), "n": k.Test.Replicates}
 		if k.Test.PBootstrap.Known() {
 			slug = "web.answer.test-exact"
 		}

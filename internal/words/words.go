@@ -5,7 +5,7 @@
 // In a sentence {name} stands for a parameter, {n|one bait|{n} baits} for a
 // choice by number (the first form for exactly 1), {x:2} for a number with that
 // many decimals, {x:%} for a share written as a percentage, {x:p} for a p value,
-// and {{ }} for braces.
+// {x:P} for one with its sign ("= 0.0123", "< 0.0001"), and {{ }} for braces.
 //
 // Numbers keep the decimal point in every language, as the files do, so that
 // what a person reads on a screen can be typed back in.
@@ -284,8 +284,8 @@ func (l Language) join(n int, at func(int) string) string {
 var raised = strings.NewReplacer("-", "⁻", "0", "⁰", "1", "¹", "2", "²", "3", "³", "4", "⁴", "5", "⁵", "6", "⁶", "7", "⁷", "8", "⁸", "9", "⁹")
 
 // Number writes x for reading: format is a number of decimals, "%" for a share
-// as a percentage, "p" for a probability told to four decimals, or empty for
-// four significant digits.
+// as a percentage, "p" for a probability told to four decimals, "P" for one with
+// its sign before it, or empty for four significant digits.
 func Number(x float64, format string) string {
 	switch {
 	case math.IsNaN(x):
@@ -297,6 +297,10 @@ func Number(x float64, format string) string {
 	}
 	var s string
 	switch {
+	case format == "P" && x < 0.00005:
+		return "< 0.0001"
+	case format == "P":
+		return "= " + strconv.FormatFloat(x, 'f', 4, 64)
 	case format == "p" && x < 0.00005:
 		return "<0.0001"
 	case format == "p":

@@ -68,3 +68,24 @@ func TestChoose(t *testing.T) {
 		}
 	}
 }
+
+// A probability in a sentence: "p = 0.0123", and below what four decimals can
+// say "p < 0.0001", never "p = <0.0001".
+func TestProbability(t *testing.T) {
+	for x, want := range map[float64]string{0.01234: "= 0.0123", 0.00004: "< 0.0001", 1: "= 1.0000"} {
+		if got := Number(x, "P"); got != want {
+			t.Errorf("%v: %q, want %q", x, got, want)
+		}
+	}
+	for _, l := range Languages {
+		c, err := catalogues[l]()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for slug, s := range c.raw {
+			if strings.Contains(s, ":p}") && strings.Contains(s, "= {") && strings.Contains(s[strings.Index(s, "= {"):], ":p}") && !strings.Contains(s, ":P}") {
+				t.Errorf("%s in %s: write p {x:P}", slug, l)
+			}
+		}
+	}
+}
