@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -417,16 +418,7 @@ func (a *app) printCompare(r *compare.Result) {
 		a.print(a.out, a.say("cmd.compare.test", "chi2", r.Test.Chi2.Or(0), "df", r.Test.DF, "p", p))
 	}
 	a.printTerms(r, pct)
-	t = a.table(a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD", pct)
-	for _, s := range r.Random {
-		limits := ""
-		if _, ok := s.Lower.Get(); ok {
-			limits = number(s.Lower, "3") + " – " + number(s.Upper, "3")
-		}
-		t.row(compare.GroupName(s.Group).In(a.lang), s.Levels, number(s.SD, "3"), limits)
-	}
-	a.print(a.out, "")
-	t.print()
+	a.printSpreads(r, pct)
 	a.printControls(r, pct)
 	a.printRepeats(r)
 	a.printFoot(len(r.Excluded), func(f func(id, slug string)) {
@@ -440,6 +432,29 @@ func (a *app) printCompare(r *compare.Result) {
 	}
 	a.print(a.out, a.say("cmd.compare.end", "loglik", number(r.LogLik, "3"), "aic", number(r.AIC, "2"), "ending", words.Ref{Slug: "ending." + r.Ending}))
 	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
+}
+
+// printSpreads prints how far rows of one site, and so on, lie apart; limits
+// stand beside where they were asked for.
+func (a *app) printSpreads(r *compare.Result, pct string) {
+	heads := []string{a.say("cmd.compare.col-spread"), a.say("cmd.compare.col-levels"), "SD"}
+	limited := slices.ContainsFunc(r.Random, func(s compare.Spread) bool { return s.Lower.Known() || s.Upper.Known() })
+	if limited {
+		heads = append(heads, pct)
+	}
+	t := a.table(heads...)
+	for _, s := range r.Random {
+		cells := []any{compare.GroupName(s.Group).In(a.lang), s.Levels, number(s.SD, "3")}
+		switch {
+		case s.Lower.Known():
+			cells = append(cells, number(s.Lower, "3")+" – "+number(s.Upper, "3"))
+		case limited:
+			cells = append(cells, "")
+		}
+		t.row(cells...)
+	}
+	a.print(a.out, "")
+	t.print()
 }
 
 // printTerms prints what was tested beside the factor, and the ratio of each
