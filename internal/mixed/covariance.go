@@ -75,6 +75,7 @@ func finish(f *fitted, nodes int) {
 			f.polish(obj, step, proper)
 			if f.end = searchDone; proper {
 				f.h = cholInverse(factor, n)
+				f.settleCovariance(obj)
 			}
 			return
 		}
@@ -83,6 +84,19 @@ func finish(f *fitted, nodes int) {
 		}
 	}
 	f.end = searchStuck
+}
+
+// settleCovariance takes the Hessian once more, at the place that polish left and
+// with steps from its own inverse: the steps of the search depend on its way, and
+// with them the fifth digit of a standard error.
+func (f *fitted) settleCovariance(obj func(theta, g []float64) float64) {
+	hess := f.hessian(obj)
+	if hess == nil {
+		return
+	}
+	if factor, proper := dampedFactor(hess, len(f.theta)); proper {
+		f.h = cholInverse(factor, len(f.theta))
+	}
 }
 
 // polish takes the last step, which changes the value by nothing that can be
