@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"soakline/internal/assay"
+	"soakline/internal/words"
 )
 
 // season is an ordinary one, from which the hard cases are cut.
@@ -363,5 +364,32 @@ func TestBetaBinomialSeasons(t *testing.T) {
 	// ± 0.013 is two standard errors of 999 seasons about 0.039; the seed is fixed.
 	if math.Abs(p-0.039) > 0.013 {
 		t.Errorf("p %v, about 0.039 by counting", p)
+	}
+}
+
+// TestControlsLoseLater: nothing went from the controls by the first check, some
+// by the second. The effect of the second stretch runs up because it is set
+// against an empty first one, which is what is told; not everything went.
+func TestControlsLoseLater(t *testing.T) {
+	ds := season(4)
+	for i := range 4 {
+		c := row("C"+strconv.Itoa(i), ds[4*i].Site, "sand", 25, []float64{1, 24}, []int{0, 2}, nil, nil)
+		c.Control = assay.Shielded
+		ds = append(ds, c)
+	}
+	r := run(t, ds, Options{Controls: "subtract"})
+	want := map[string]string{"control": "compare.side-none", "control-interval2": "compare.side-none-before"}
+	for _, m := range r.Messages {
+		if m.Slug != "separation" {
+			continue
+		}
+		term, _ := m.With["term"].(string)
+		if side, _ := m.With["side"].(words.Ref); side.Slug != want[term] {
+			t.Errorf("%s: told as %s, want %s", term, side.Slug, want[term])
+		}
+		delete(want, term)
+	}
+	if len(want) > 0 {
+		t.Errorf("nothing is said of %v", want)
 	}
 }

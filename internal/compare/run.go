@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -446,16 +447,35 @@ func (f *frame) bootstrap(ctx context.Context, r *Result, fit, null *mixed.Resul
 	return nil
 }
 
+// sideOf says why a term runs away without end. An effect of a stretch of time is
+// set against the first stretch: it also runs up where nothing was consumed there.
+func sideOf(n mixed.Notice, all []mixed.Notice) string {
+	base, later := "baseline", strings.HasPrefix(n.Term, "interval")
+	if strings.HasPrefix(n.Term, "control-interval") {
+		base, later = "control", true
+	}
+	emptyBefore := slices.ContainsFunc(all, func(m mixed.Notice) bool {
+		return m.Slug == mixed.SlugSeparation && m.Term == base && m.Value < 0
+	})
+	switch {
+	case later && n.Value > 0 && emptyBefore:
+		return "compare.side-none-before"
+	case later && n.Value > 0:
+		return "compare.side-all-time"
+	case later:
+		return "compare.side-none-time"
+	case n.Value > 0:
+		return "compare.side-all"
+	}
+	return "compare.side-none"
+}
+
 // tell passes on what the fit noticed, with the caller's names.
 func (f *frame) tell(fit *mixed.Result) {
 	for _, n := range fit.Notices {
 		switch n.Slug {
 		case mixed.SlugSeparation:
-			side := "compare.side-none"
-			if n.Value > 0 {
-				side = "compare.side-all"
-			}
-			f.say("separation", "term", n.Term, "side", words.Ref{Slug: side})
+			f.say("separation", "term", n.Term, "side", words.Ref{Slug: sideOf(n, fit.Notices)})
 		case mixed.SlugAliased:
 			f.sayAliased(n)
 		case mixed.SlugFewGroups:
