@@ -137,7 +137,7 @@ func (a *app) ask(q *task.Questions) {
 			a.print(a.err, "    --answer "+quoted(open.Key+"="+option.Value)+text)
 		}
 		if open.Free {
-			a.print(a.err, "    --answer "+quoted(open.Key+"=…")+"  "+a.say("cmd.question.free"))
+			a.print(a.err, "    --answer "+quoted(open.Key+"=…")+"  "+a.say(open.FreeHint()))
 		}
 		if open.Proposal != "" {
 			a.print(a.err, "    "+a.say("cmd.question.proposal", "value", open.Proposal, "why", a.lang.Say(open.Why.Slug, open.Why.With)))

@@ -43,6 +43,14 @@ type Question struct {
 	Why      assay.Said
 }
 
+// FreeHint is the slug of what an answer in one's own words may be.
+func (q Question) FreeHint() string {
+	if AnswerKind(q.Key) == "zone" {
+		return "intake.free-zone"
+	}
+	return "intake.free"
+}
+
 // AnswerKinds are the first parts of the keys that answers may have.
 var AnswerKinds = []string{"zone", "clock", "day-order", "decimal", "serials", "counts", "meaning", "left-rises", "blank", "check-dates",
 	"fill-down", "identifier", "baits", "sheet-name", "side", "column", "position", "value", "map"}

@@ -69,25 +69,10 @@ func run(t *testing.T, rscript string, r *compare.Refit) (string, error) {
 	return string(said), err
 }
 
-func needGlmmTMB(t *testing.T) string {
-	t.Helper()
-	if testing.Short() {
-		t.Skip("starts R")
-	}
-	rscript := outside.Need(t, "Rscript")
-	if exec.Command(rscript, "--vanilla", "-e", "quit(status = !nzchar(system.file(package = 'glmmTMB')))").Run() != nil {
-		if os.Getenv("SOAKLINE_ALL") == "1" {
-			t.Fatal("R has no package glmmTMB; on Debian it is r-cran-glmmtmb")
-		}
-		t.Skip("not run: R has no package glmmTMB")
-	}
-	return rscript
-}
-
 // An empty session of R finds the same numbers with glmmTMB, an independent
 // program, and says what it does not find.
 func TestRFindsTheSame(t *testing.T) {
-	rscript := needGlmmTMB(t)
+	rscript := outside.R(t, "glmmTMB")
 	separated := shore()
 	for i := range separated {
 		if separated[i].Habitat == "sand" {
@@ -123,7 +108,7 @@ func TestRFindsTheSame(t *testing.T) {
 // A number of ours that is off, by a tenth of its standard error, and a column
 // that is not what it says, are found.
 func TestRFindsWhatIsOff(t *testing.T) {
-	rscript := needGlmmTMB(t)
+	rscript := outside.R(t, "glmmTMB")
 	r := refit(t, shore(), compare.Options{})
 	t1 := &r.Result.Fixed[2]
 	t1.Estimate = assay.Some(t1.Estimate.Or(0) + 0.1*t1.SE.Or(0))

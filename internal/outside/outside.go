@@ -3,6 +3,7 @@
 package outside
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"testing"
@@ -19,12 +20,28 @@ func Need(t testing.TB, programs ...string) string {
 			return path
 		}
 	}
-	if os.Getenv("CI") == "true" || os.Getenv("SOAKLINE_ALL") == "1" {
-		t.Fatalf("needs %v, which is not installed; on Debian `make test` as root installs it", programs)
-	}
-	t.Skipf("not run: needs %v", programs)
+	missing(t, fmt.Sprint(programs))
 	return ""
 }
 
 // Browser returns the path of a Chromium.
 func Browser(t testing.TB) string { return Need(t, "chromium", "chromium-browser", "google-chrome") }
+
+// R returns the path of Rscript, with one of R's packages installed beside it;
+// without it a test fails or is skipped as by Need.
+func R(t testing.TB, pkg string) string {
+	t.Helper()
+	rscript := Need(t, "Rscript")
+	if exec.Command(rscript, "--vanilla", "-e", "quit(status = !nzchar(system.file(package = '"+pkg+"')))").Run() != nil {
+		missing(t, "R's package "+pkg)
+	}
+	return rscript
+}
+
+func missing(t testing.TB, what string) {
+	t.Helper()
+	if os.Getenv("CI") == "true" || os.Getenv("SOAKLINE_ALL") == "1" {
+		t.Fatalf("needs %s, which is not installed; on Debian `make test` as root installs it", what)
+	}
+	t.Skipf("not run: needs %s", what)
+}

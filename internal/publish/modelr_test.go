@@ -3,7 +3,6 @@ package publish
 import (
 	"bytes"
 	"context"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -54,16 +53,7 @@ func TestModelUsesTheSameIntervals(t *testing.T) {
 
 // glmmTMB, an independent program, finds the published log-likelihood again.
 func TestModelRefits(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts R")
-	}
-	rscript := outside.Need(t, "Rscript")
-	if err := exec.Command(rscript, "-e", "library(glmmTMB)").Run(); err != nil {
-		if os.Getenv("SOAKLINE_ALL") == "1" {
-			t.Fatal("R has no package glmmTMB; on Debian it is r-cran-glmmtmb")
-		}
-		t.Skip("not run: R has no package glmmTMB")
-	}
+	rscript := outside.R(t, "glmmTMB")
 	in := input(t, season(t), metadata())
 	in.NoFit, in.LeaveOutBlocked = false, true
 	dir, _ := published(t, in)

@@ -15,6 +15,7 @@ import (
 	"soakline/internal/compare"
 	"soakline/internal/figure"
 	"soakline/internal/fitness"
+	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/words"
 )
@@ -258,13 +259,35 @@ func flow(in Input) ([]flowStep, []leftOut) {
 	return steps, out
 }
 
+// rowNames gives each record its identifier, with its site beside it where rows
+// share one: teams number their rows from 1 at every site.
+func rowNames(ds []assay.Deployment) map[string]string {
+	holders := map[string]int{}
+	for i := range ds {
+		holders[ds[i].ID]++
+	}
+	names := make(map[string]string, len(ds))
+	for i := range ds {
+		name := ds[i].ID
+		if holders[name] > 1 && ds[i].Site != "" {
+			name += " (" + ds[i].Site + ")"
+		}
+		names[quality.Record(&ds[i])] = name
+	}
+	return names
+}
+
 // findings sorts what the rules said: blocks, open questions, answered ones,
 // and deviations to declare, counted by rule.
 func findings(in Input) (blocks, open, answered []string, notes []noteCount) {
 	l := in.Lang
-	place := map[string]int{}
+	place, names := map[string]int{}, rowNames(in.Deployments)
 	for _, f := range in.Findings {
-		text := l.Say("report.finding", words.P{"id": f.DeploymentID, "text": l.Say("finding."+f.Slug, f.With)})
+		name := names[f.Record]
+		if name == "" {
+			name = f.DeploymentID
+		}
+		text := l.Say("report.finding", words.P{"id": name, "text": l.Say("finding."+f.Slug, f.With)})
 		switch {
 		case f.Severity == assay.Block:
 			blocks = append(blocks, text)
@@ -280,7 +303,7 @@ func findings(in Input) (blocks, open, answered []string, notes []noteCount) {
 				notes = append(notes, noteCount{Text: l.Say("finding."+f.Slug, f.With)})
 			}
 			notes[i].N++
-			notes[i].IDs = append(notes[i].IDs, f.DeploymentID)
+			notes[i].IDs = append(notes[i].IDs, name)
 		}
 	}
 	return blocks, open, answered, notes

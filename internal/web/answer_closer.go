@@ -4,8 +4,6 @@ import (
 	"context"
 	"html/template"
 	"net/http"
-	"net/url"
-	"strings"
 
 	"soakline/internal/compare"
 	"soakline/internal/figure"
@@ -46,10 +44,8 @@ func (d *Desk) closerState(v *answerView, s *task.Season, o compare.Options, c *
 	v.CanCloser = true
 	j := d.jobs.find("closer", stateOf(s)+"?"+query(o)+string(l))
 	if j == nil {
-		if old := d.jobs.find("closer", ""); old != nil && strings.HasSuffix(old.key, "?"+query(o)+string(l)) {
-			if _, _, ended, _, err := old.state(); ended && err == nil {
-				v.CloserStale = l.Say("web.answer.closer-stale", nil)
-			}
+		if d.doneBefore("closer", o) {
+			v.CloserStale = l.Say("web.answer.closer-stale", nil)
 		}
 		return nil
 	}
@@ -81,15 +77,10 @@ func (d *Desk) closerState(v *answerView, s *task.Season, o compare.Options, c *
 // lookCloser begins the closer look as work of its own: it simulates and refits
 // seasons, and repeats the comparison without each site.
 func (d *Desk) lookCloser(w http.ResponseWriter, r *http.Request, b *opened) error {
-	s, err := b.of(r.Context(), d.o.Now())
+	s, o, err := d.asked(r, b)
 	if err != nil {
 		return err
 	}
-	q, err := url.ParseQuery(r.FormValue("query"))
-	if err != nil {
-		return err
-	}
-	o, _ := optionsOf(q)
 	l := d.language()
 	refits := min(task.CloserRefits, d.o.Replicates)
 	j := d.jobs.start("closer", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.closer", nil), answerHref(query(o))+"#closer", func(ctx context.Context, j *job) (any, error) {

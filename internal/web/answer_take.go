@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -15,15 +14,10 @@ import (
 // makeReport begins the report as work of its own: where sites are few it
 // simulates seasons.
 func (d *Desk) makeReport(w http.ResponseWriter, r *http.Request, b *opened) error {
-	s, err := b.of(r.Context(), d.o.Now())
+	s, o, err := d.asked(r, b)
 	if err != nil {
 		return err
 	}
-	q, err := url.ParseQuery(r.FormValue("query"))
-	if err != nil {
-		return err
-	}
-	o, _ := optionsOf(q)
 	l := d.language()
 	bootstrap := -1 // as many as the season needs
 	if d.o.Replicates != exactReplicates {

@@ -17,10 +17,8 @@ func (d *Desk) exactState(v *answerView, s *task.Season, o compare.Options, c **
 	v.CanExact = true
 	j := d.jobs.find("exact", stateOf(s)+"?"+query(o)+string(l))
 	if j == nil {
-		if old := d.jobs.find("exact", ""); old != nil && strings.HasSuffix(old.key, "?"+query(o)+string(l)) {
-			if _, _, ended, _, err := old.state(); ended && err == nil {
-				v.StaleText = l.Say("web.answer.stale", nil)
-			}
+		if d.doneBefore("exact", o) {
+			v.StaleText = l.Say("web.answer.stale", nil)
 		}
 		return
 	}
@@ -36,16 +34,37 @@ func (d *Desk) exactState(v *answerView, s *task.Season, o compare.Options, c **
 	}
 }
 
-func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) error {
+// doneBefore says whether such work came to its end for the same options, but for
+// data or settings that have changed since.
+func (d *Desk) doneBefore(kind string, o compare.Options) bool {
+	old := d.jobs.find(kind, "")
+	if old == nil || !strings.HasSuffix(old.key, "?"+query(o)+string(d.language())) {
+		return false
+	}
+	_, _, ended, _, err := old.state()
+	return ended && err == nil
+}
+
+// asked is the season, and the comparison that a button of the answer's page asks
+// to go on with.
+func (d *Desk) asked(r *http.Request, b *opened) (*task.Season, compare.Options, error) {
 	s, err := b.of(r.Context(), d.o.Now())
 	if err != nil {
-		return err
+		return nil, compare.Options{}, err
 	}
 	q, err := url.ParseQuery(r.FormValue("query"))
 	if err != nil {
-		return err
+		return nil, compare.Options{}, err
 	}
 	o, _ := optionsOf(q)
+	return s, o, nil
+}
+
+func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) error {
+	s, o, err := d.asked(r, b)
+	if err != nil {
+		return err
+	}
 	l := d.language()
 	exact := o // the work's own, since this request goes on reading o
 	exact.Bootstrap = d.o.Replicates

@@ -196,7 +196,7 @@ type askItem struct {
 	Options                  []option
 	Free                     bool
 	Proposed                 string
-	FreeText                 string
+	FreeText, FreeHint       string
 }
 
 type findingItem struct {
@@ -305,7 +305,7 @@ func (v *sheetView) faults(l words.Language, h *hold, list []assay.FileError) {
 
 func (v *sheetView) questions(l words.Language, open []intake.Question) {
 	for i, q := range open {
-		a := askItem{Key: q.Key, N: strconv.Itoa(i), Text: sentence(l.Say(q.Slug, q.With)), Free: q.Free, Proposed: q.Proposal}
+		a := askItem{Key: q.Key, N: strconv.Itoa(i), Text: sentence(l.Say(q.Slug, q.With)), Free: q.Free, FreeHint: l.Say(q.FreeHint(), nil), Proposed: q.Proposal}
 		if q.Where.File != "" {
 			a.Where = placeWords(l, q.Where)
 		}
