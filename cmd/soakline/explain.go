@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"soakline/internal/assay"
@@ -37,7 +38,11 @@ func (a *app) explain(err error) int {
 		for _, f := range file.Faults {
 			a.print(a.err, fileFault(a.lang, f))
 		}
-		a.print(a.err, a.say("cmd.file-refused", "n", len(file.Faults)))
+		slug := "cmd.file-refused"
+		if slices.ContainsFunc(file.Faults, func(f assay.FileError) bool { return f.Column == "" }) {
+			slug = "cmd.file-refused-whole" // not about cells alone
+		}
+		a.print(a.err, a.say(slug, "n", len(file.Faults)))
 	case errors.As(err, &questions):
 		a.ask(questions)
 		return exitUnmet

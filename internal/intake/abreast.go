@@ -35,7 +35,7 @@ func (t *Table) abreast() *Fault {
 		return nil
 	}
 	return &Fault{
-		Place: assay.Place{File: t.File, Sheet: t.Sheet, Line: t.HeaderLine, Column: columnLetters(begins)},
+		Place: assay.Place{File: t.File, Sheet: t.Sheet, Line: t.HeaderLine},
 		Wrong: said("intake.abreast", "heading", t.Header[begins].Text, "first", columnLetters(first[strings.ToLower(strings.TrimSpace(t.Header[begins].Text))]), "second", columnLetters(begins)),
 		Do:    said("intake.abreast-do"),
 	}

@@ -185,7 +185,7 @@ func (b *builder) settleZones() map[string]*clock {
 		z.open = !settled
 		if !ok && v != "" && !b.p.a.done[q.Key+"!"] {
 			b.p.a.done[q.Key+"!"] = true
-			b.p.a.faults = append(b.p.a.faults, Fault{Place: q.Where, Wrong: said("intake.zone-unknown", "value", v), Do: said("intake.zone-choose")})
+			b.p.a.faults = append(b.p.a.faults, Fault{Place: assay.Place{File: q.Where.File, Sheet: q.Where.Sheet}, Wrong: said("intake.zone-unknown", "value", v), Do: said("intake.zone-choose")})
 		}
 		*zones[site] = z
 	}
