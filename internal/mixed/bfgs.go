@@ -14,6 +14,9 @@ type search struct {
 	stop    func() bool // if set, asked before each step whether to give up
 	// hopeless, if set, is asked after each step with the place, its value and ½ g'Hg.
 	hopeless func(theta []float64, value, gain float64) bool
+	// value and g, if g is set, are those at the place where the search starts.
+	value float64
+	g     []float64
 }
 
 type searchEnd int
@@ -31,7 +34,12 @@ func (s *search) run(theta, h []float64) (value float64, end searchEnd) {
 	n := len(theta)
 	g, gn := make([]float64, n), make([]float64, n)
 	d, tn, y := make([]float64, n), make([]float64, n), make([]float64, n)
-	value = s.f(theta, g)
+	if s.g != nil {
+		value = s.value
+		copy(g, s.g)
+	} else {
+		value = s.f(theta, g)
+	}
 	if n == 0 {
 		return value, searchDone
 	}

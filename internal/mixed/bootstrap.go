@@ -242,11 +242,22 @@ type simulation struct {
 	events, trials []int
 	predictor      []float64
 	levels         [][]float64
+	near, wide     *known // of the null model, and of the full one from there
+}
+
+// nearFull is what is known of the full model's fit to a season without a difference.
+func (s *simulation) nearFull(full *Result) *known {
+	if s.wide == nil {
+		if s.wide = full.known(); s.wide != nil && s.near != nil && s.near.beta != nil {
+			s.wide.beta = s.near.beta
+		}
+	}
+	return s.wide
 }
 
 func newSimulation(null *Result, o BootstrapOptions) *simulation {
 	d := null.data
-	s := &simulation{null: null, o: o, base: make([]float64, len(d.exposure)), predictor: make([]float64, len(d.exposure)),
+	s := &simulation{null: null, o: o, near: null.known(), base: make([]float64, len(d.exposure)), predictor: make([]float64, len(d.exposure)),
 		events: make([]int, d.Len()), trials: make([]int, d.Len())}
 	f, whole := null.fit.m.frame, null.whole
 	p := len(whole.terms)
@@ -374,15 +385,15 @@ func (s *simulation) run(full *Result, rep uint64) replicate {
 		return out
 	}
 	o := full.opts
-	o.NoSeparated, o.Starts, o.sds, o.Context = true, 1, full.sds(), nil
+	o.NoSeparated, o.Starts, o.near, o.Context = true, 1, s.nearFull(full), nil
 	if f.trivial() == NoEvents || f.trivial() == OnlyEvents {
 		// both models reach likelihood 1: a ratio of zero, no contrast
 		out.chi2 = 0
 		return out
 	}
-	o.quick = len(s.o.Contrasts) == 0
+	o.LikelihoodOnly = len(s.o.Contrasts) == 0
 	alt := fitFrame(s.null.data, f, o, full.dropped)
-	o.quick, o.sds = true, s.null.sds()
+	o.LikelihoodOnly, o.near = true, s.near
 	null := fitFrame(s.null.data, f, o, s.null.dropped)
 	if !alt.Ending.Usable() || !null.Ending.Usable() {
 		return out

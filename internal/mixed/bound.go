@@ -78,10 +78,10 @@ func (r *Result) penalised() []float64 {
 	gamma, _ := plain.glm(r.whole.flatStart(r.start), 0.3)
 	theta := append(append(make([]float64, 0, n), gamma...), r.fit.theta[red.q:]...)
 	c := &climber{f: r.whole, a: r.start}
-	h := c.firstInverse(ws, theta)
-	if h == nil {
+	if math.IsInf(ws.eval(theta, nil), -1) {
 		return nil
 	}
+	h := c.firstInverse(ws)
 	if _, end := s.run(theta, h); end != searchDone {
 		return nil
 	}
@@ -116,7 +116,8 @@ func (r *Result) climbAt(c []float64, b float64) (*fitted, []float64) {
 	if !ok {
 		return nil, nil
 	}
-	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1, r.sds(), nil, r.opts.stop())
+	o := Options{near: &known{sds: r.sds()}, LikelihoodOnly: true, Context: r.opts.Context}
+	m, l, evals := r.whole.fitLimited(a, r.Quadrature, 1, o)
 	r.Evaluations += evals
 	if m.end == searchLimit || m.end == searchStuck {
 		return nil, nil

@@ -140,7 +140,7 @@ func (s *simulation) extra(r, wider *Result, rep uint64) (chi2, dispersion float
 			return &Result{Ending: end}
 		}
 		o := of.opts
-		o.NoSeparated, o.Starts, o.sds, o.quick = true, 1, of.sds(), true
+		o.NoSeparated, o.Starts, o.near, o.LikelihoodOnly = true, 1, of.known(), true
 		return fitFrame(of.data, f, o, of.dropped)
 	}
 	a := refit(r)

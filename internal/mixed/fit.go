@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -22,19 +21,18 @@ type Options struct {
 	// NoSeparated leaves out the one-sided bounds and the penalised values of
 	// separated terms, which cost several fits each.
 	NoSeparated bool
-	// From, if set, is a fit of a model inside this one or around it, with the same
-	// levels: the first climb starts at its SDs.
+	// From, if set, is a fit of a model inside this one or around it, or of nearly the
+	// same data, with the same levels: the first climb starts there.
 	From *Result
 
 	// Context, if set, stops a fit, which then is no result but the context's error.
 	Context context.Context
 
-	quick bool // the likelihood alone: no covariance
-	// sds, if set, are where the first climb's SDs start: those of a model that has
-	// this one inside it.
-	sds []float64
-	// beta, if set, are the fixed effects from which the first climb starts.
-	beta []float64
+	// LikelihoodOnly leaves out the covariance, and with it standard errors and limits.
+	LikelihoodOnly bool
+
+	near  *known // where the first climb starts
+	every bool   // every start and sub-model is climbed, whatever is sure
 }
 
 // stop says whether the fit is to be given up; nil if it never is.
@@ -143,11 +141,8 @@ func Fit(d *Data, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if from := o.From; from != nil && from.Ending.Usable() && o.sds == nil {
-		o.sds = from.sds()
-		if from.ran == nil && slices.Equal(from.whole.terms, d.terms) {
-			o.beta = from.beta
-		}
+	if from := o.From; from != nil && o.near == nil {
+		o.near = from.known()
 	}
 	o.From = nil // not to be kept alive
 	if d.Len() == 0 {
@@ -177,7 +172,7 @@ func fitFrame(d *Data, f *frame, o Options, drop []bool) *Result {
 		r.Notices = append(r.Notices, Notice{Slug: string(end)})
 		return r
 	}
-	best, l, evals := f.fitLimited(r.start, o.Quadrature, f.startsOf(o.Starts), o.sds, o.beta, o.stop())
+	best, l, evals := f.fitLimited(r.start, o.Quadrature, f.startsOf(o.Starts), o)
 	r.Evaluations, r.ran = evals, l.ran
 	r.red = newBasis(l.f.rowsWithout(drop), l.f.usedRows(), l.f.nRows, len(f.terms))
 	r.take(best)
@@ -278,7 +273,7 @@ const fewGroups = 5
 // take fills the result from the place where the climb ended.
 func (r *Result) take(f *fitted) {
 	r.fit = f
-	if !r.opts.quick {
+	if !r.opts.LikelihoodOnly {
 		finish(f, r.opts.Quadrature)
 	}
 	if f.end == searchLimit || f.end == searchStuck || math.IsInf(f.value, -1) {
@@ -302,10 +297,10 @@ func (r *Result) take(f *fitted) {
 	r.AIC = 2*float64(r.DF) - 2*r.LogLik
 	r.Ending = Converged
 	r.beta = f.beta()
-	if !r.opts.quick {
+	if !r.opts.LikelihoodOnly {
 		r.cov = f.covariance()
 	}
-	if r.cov == nil && !r.opts.quick {
+	if r.cov == nil && !r.opts.LikelihoodOnly {
 		r.Notices = append(r.Notices, Notice{Slug: SlugInformation})
 	}
 	r.takeRandom()

@@ -62,6 +62,12 @@ func (ws *workspace) gradient(grad []float64) {
 		}
 		grad[m.q+a] += ws.sigma[k] * s
 	}
+	ws.inGamma(grad)
+}
+
+// inGamma adds the gradient in β to that in γ.
+func (ws *workspace) inGamma(grad []float64) {
+	m := ws.m
 	for g := 0; g < m.q; g++ {
 		for j := range ws.gbeta {
 			grad[g] += m.toBeta[j*m.q+g] * ws.gbeta[j]
@@ -84,9 +90,10 @@ func (ws *workspace) variances(grad []float64) {
 			if k > 0 {
 				above = ws.levels[k-1].a[m.parent[k][n]]
 			}
-			ratio := lv.s[n] / d
+			v := 1 / d
+			ratio := lv.s[n] * v
 			sum += ratio - above*ratio*ratio
-			lv.a[n] = above/(d*d) + s2/d
+			lv.a[n] = (above*v + s2) * v
 		}
 		if next < len(m.active) && m.active[next] == k {
 			grad[m.q+next] = -s2 * sum
@@ -103,7 +110,13 @@ func (ws *workspace) observations(grad []float64) {
 		ws.coef[i] = 0
 	}
 	second := m.hasBack || m.kappaFree
+	if ws.plain && !m.multi {
+		ws.plainObservations()
+	}
 	for j := range ws.leaf.c {
+		if ws.plain && !m.multi {
+			break
+		}
 		a, p, c := ws.leaf.a[j], ws.leaf.dsh[j], 0.0
 		for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
 			if m.r[i] == 0 {
@@ -142,6 +155,23 @@ func (ws *workspace) observations(grad []float64) {
 				ws.gbeta[j] += c * x
 			}
 		}
+	}
+}
+
+// plainObservations is the sum over observations for plainCloglog with one piece each.
+func (ws *workspace) plainObservations() {
+	m := ws.m
+	n := len(m.y)
+	t1, t2, t3, row := ws.t1[:n], ws.t2[:n], ws.t3[:n], m.row[:n]
+	i := int(m.leafStart[0])
+	for j := range ws.leaf.c {
+		a, p, c := ws.leaf.a[j]/2, ws.leaf.dsh[j]/2, 0.0
+		for end := int(m.leafStart[j+1]); i < end; i++ {
+			ci := t1[i] + a*t3[i] - p*t2[i]
+			c += ci
+			ws.coef[row[i]] += ci
+		}
+		ws.leaf.c[j] = c
 	}
 }
 

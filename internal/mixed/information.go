@@ -13,6 +13,10 @@ func (ws *workspace) fixedInformation(info []float64) {
 	for i := range info {
 		info[i] = 0
 	}
+	if ws.plain && !m.multi && ws.border == nil {
+		ws.plainInformation(info)
+		return
+	}
 	xg := ws.rowsInGamma()
 	nl := len(ws.levels)
 	nLeaf := len(m.leafStart) - 1
@@ -43,11 +47,54 @@ func (ws *workspace) fixedInformation(info []float64) {
 	if ws.border != nil {
 		ws.borderInformation(all, vec, wt, qq)
 	}
-	for k := nl - 1; k >= 0; k-- {
+	for k := nl - 1; k >= 0 && !ws.flat; k-- {
 		vec, wt = ws.informationUp(k, vec, wt, all, qq)
 	}
 	if ws.border != nil {
 		ws.eliminateBorder(all, info, qq)
+	}
+	for a := 0; a < q; a++ {
+		for b := 0; b < a; b++ {
+			info[b*q+a] = info[a*q+b]
+		}
+	}
+}
+
+// plainInformation is fixedInformation for plainCloglog with one piece an observation and
+// no border: the gradient of a log hazard is its design row, so that weights are
+// summed by row.
+func (ws *workspace) plainInformation(info []float64) {
+	m := ws.m
+	q := m.q
+	xg := ws.rowsInGamma()
+	byRow := make([]float64, m.nRows)
+	nLeaf := len(m.leafStart) - 1
+	vec, wt := make([]float64, nLeaf*q), make([]float64, nLeaf)
+	for j := range wt {
+		et := math.Exp(math.Min(ws.leaf.shift[j], maxV))
+		v := vec[j*q : (j+1)*q]
+		for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
+			h := math.Max(math.Min(ws.hazard[i]*et, topHazard), 1e-300)
+			qh, _ := quickQ(h)
+			w := m.r[i] * h * qh
+			row := int(m.row[i])
+			byRow[row] += w
+			wt[j] += w
+			for a, x := range xg[row*q : (row+1)*q] {
+				v[a] += w * x
+			}
+		}
+	}
+	for row, w := range byRow {
+		x := xg[row*q : (row+1)*q]
+		for a := 0; a < q; a++ {
+			for b := 0; b <= a; b++ {
+				info[a*q+b] += w * x[a] * x[b]
+			}
+		}
+	}
+	for k := len(ws.levels) - 1; k >= 0 && !ws.flat; k-- {
+		vec, wt = ws.informationUp(k, vec, wt, info, q)
 	}
 	for a := 0; a < q; a++ {
 		for b := 0; b < a; b++ {

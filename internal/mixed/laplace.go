@@ -37,37 +37,43 @@ type workspace struct {
 	hazard []float64 // by observation: exp(w), where plain
 	rate   []float64 // by distinct row: exp(x'β), where plain
 	plain  bool
-	back   []float64 // by observation: background hazard
-	t1     []float64 // derivatives in v by observation
-	t2     []float64
-	t3     []float64
-	s1     []float64 // derivatives with s by observation
-	s2     []float64
-	s3     []float64
-	sigma  []float64
-	kappa  float64
-	levels []levelSpace
-	leaf   levelSpace // data sums by leaf, for no levels at all too
-	border *border    // of the crossed factors; nil if there are none
-	evals  int
-	sums   []sumSpace
+	// atMode says that the leaves' numbers belong to the mode at linWas and sigmaWas
+	// (see extrapolate).
+	atMode           bool
+	flat             bool // every SD is zero
+	linWas, sigmaWas []float64
+	back             []float64 // by observation: background hazard
+	t1               []float64 // derivatives in v by observation
+	t2               []float64
+	t3               []float64
+	s1               []float64 // derivatives with s by observation
+	s2               []float64
+	s3               []float64
+	sigma            []float64
+	kappa            float64
+	levels           []levelSpace
+	leaf             levelSpace // data sums by leaf, for no levels at all too
+	border           *border    // of the crossed factors; nil if there are none
+	evals            int
+	sums             []sumSpace
 }
 
 // levelSpace holds the numbers of one level's nodes.
 type levelSpace struct {
-	z     []float64 // standardised intercepts
-	zNew  []float64
-	shift []float64 // Σ σz from the root down to the node
-	g     []float64 // Σ derivative of the data below, children eliminated
-	s     []float64 // Σ −second derivative below, children eliminated
-	d     []float64 // pivot 1 + σ²s
-	raw   []float64 // Σ derivative of the data below
-	rhs   []float64
-	delta []float64 // solution
-	dsh   []float64 // Σ σ·delta from the root down
-	a     []float64 // posterior variance of shift
-	t     []float64 // leaf only: Σ −third derivative
-	c     []float64 // leaf only: Σ coefficient
+	z       []float64 // standardised intercepts
+	zNew    []float64
+	shift   []float64 // Σ σz from the root down to the node
+	g       []float64 // Σ derivative of the data below, children eliminated
+	s       []float64 // Σ −second derivative below, children eliminated
+	d       []float64 // pivot 1 + σ²s
+	inverse []float64 // 1/d
+	raw     []float64 // Σ derivative of the data below
+	rhs     []float64
+	delta   []float64 // solution
+	dsh     []float64 // Σ σ·delta from the root down
+	a       []float64 // posterior variance of shift
+	t       []float64 // leaf only: Σ −third derivative
+	c       []float64 // leaf only: Σ coefficient
 }
 
 func newWorkspace(m *model) *workspace {
@@ -80,6 +86,7 @@ func newWorkspace(m *model) *workspace {
 	ws.share = make([]float64, len(m.row))
 	ws.beta, ws.gbeta = make([]float64, len(m.terms)), make([]float64, len(m.terms))
 	ws.lin, ws.coef, ws.rate = make([]float64, m.nRows), make([]float64, m.nRows), make([]float64, m.nRows)
+	ws.linWas, ws.sigmaWas = make([]float64, m.nRows), make([]float64, len(m.size))
 	ws.sums = m.sumSpaces()
 	ws.sigma = make([]float64, len(m.size))
 	for _, k := range m.size {
@@ -92,20 +99,24 @@ func newWorkspace(m *model) *workspace {
 }
 
 func newLevelSpace(k int) levelSpace {
-	all := make([]float64, 13*k)
+	all := make([]float64, 14*k)
 	cut := func() []float64 { c := all[:k:k]; all = all[k:]; return c }
 	return levelSpace{z: cut(), zNew: cut(), shift: cut(), g: cut(), s: cut(), d: cut(),
-		raw: cut(), rhs: cut(), delta: cut(), dsh: cut(), a: cut(), t: cut(), c: cut()}
+		raw: cut(), rhs: cut(), delta: cut(), dsh: cut(), a: cut(), t: cut(), c: cut(), inverse: cut()}
 }
 
 // use turns the workspace to another model of a frame with the same layout.
 func (ws *workspace) use(m *model) *workspace {
+	if ws.m.frame != m.frame {
+		ws.atMode = false
+	}
 	ws.m = m
 	return ws
 }
 
 // reset forgets the intercepts of earlier evaluations.
 func (ws *workspace) reset() {
+	ws.atMode = false
 	for k := range ws.levels {
 		for i := range ws.levels[k].z {
 			ws.levels[k].z[i] = 0
@@ -143,6 +154,7 @@ func (ws *workspace) setTheta(theta []float64) bool {
 	if m.held > 0 {
 		set(m.held-1, m.heldSD)
 	}
+	ws.flat = len(m.active) == 0 && m.held == 0
 	ws.kappa = 0
 	if m.kappaFree {
 		ws.kappa = math.Exp(theta[len(theta)-1])
@@ -179,11 +191,12 @@ func (ws *workspace) eliminate(g []float64, withZ, clip bool) bool {
 			}
 		}
 		sg := ws.sigma[k]
-		for n := range lv.s {
-			lv.d[n] = 1 + sg*sg*lv.s[n]
-			if !(lv.d[n] > 0) {
+		for n, s := range lv.s {
+			d := 1 + sg*sg*s
+			if !(d > 0) {
 				ok = false
 			}
+			lv.d[n], lv.inverse[n] = d, 1/d
 			lv.rhs[n] = sg * lv.g[n]
 			if withZ {
 				lv.rhs[n] -= lv.z[n]
@@ -191,12 +204,12 @@ func (ws *workspace) eliminate(g []float64, withZ, clip bool) bool {
 		}
 		if k > 0 {
 			up := &ws.levels[k-1]
-			for n := range up.s {
-				up.s[n], up.g[n] = 0, 0
-			}
+			clear(up.s)
+			clear(up.g)
 			for n, par := range m.parent[k] {
-				up.s[par] += lv.s[n] / lv.d[n]
-				up.g[par] += lv.g[n] - sg*lv.s[n]*lv.rhs[n]/lv.d[n]
+				s := lv.s[n] * lv.inverse[n]
+				up.s[par] += s
+				up.g[par] += lv.g[n] - sg*s*lv.rhs[n]
 			}
 		}
 	}
@@ -213,7 +226,7 @@ func (ws *workspace) substitute() {
 			if k > 0 {
 				above = ws.levels[k-1].dsh[ws.m.parent[k][n]]
 			}
-			lv.delta[n] = (lv.rhs[n] - sg*lv.s[n]*above) / lv.d[n]
+			lv.delta[n] = (lv.rhs[n] - sg*lv.s[n]*above) * lv.inverse[n]
 			lv.dsh[n] = above + sg*lv.delta[n]
 		}
 	}
@@ -230,8 +243,18 @@ func (ws *workspace) substitute() {
 // no such approximation.
 func (ws *workspace) eval(theta, grad []float64) float64 {
 	ws.evals++
+	near := ws.atMode
+	ws.atMode = false
+	copy(ws.linWas, ws.lin)
+	copy(ws.sigmaWas, ws.sigma)
 	if !ws.setTheta(theta) {
 		return math.Inf(-1)
+	}
+	if near && !ws.flat {
+		ws.extrapolate()
+	}
+	if ws.flat {
+		return ws.evalFlat(grad)
 	}
 	f, ok := ws.mode()
 	if !ok || math.IsNaN(f) {
@@ -241,17 +264,48 @@ func (ws *workspace) eval(theta, grad []float64) float64 {
 			return math.Inf(-1)
 		}
 	}
+	ws.atMode = ws.plain && ws.border == nil
 	for k := range ws.levels {
 		if ws.sigma[k] == 0 {
 			continue // pivots of 1
 		}
-		for _, d := range ws.levels[k].d {
-			f -= math.Log(d) / 2
-		}
+		f -= logProduct(ws.levels[k].d) / 2
 	}
 	f -= ws.border.logDet() / 2
 	if grad != nil {
 		ws.gradient(grad)
 	}
 	return f + ws.m.constant
+}
+
+// evalFlat is eval where every SD is zero: the likelihood without intercepts.
+func (ws *workspace) evalFlat(grad []float64) float64 {
+	ws.reset()
+	f := ws.dataPass(false)
+	if math.IsNaN(f) {
+		return math.Inf(-1)
+	}
+	if grad != nil {
+		clear(grad)
+		clear(ws.leaf.a)
+		clear(ws.leaf.dsh)
+		ws.observations(grad)
+		ws.inGamma(grad)
+	}
+	return f + ws.m.constant
+}
+
+// logProduct is Σ log x of positive numbers: products of some of them, as far as they
+// stay ordinary numbers, cost one logarithm.
+func logProduct(xs []float64) float64 {
+	sum, p := 0.0, 1.0
+	for _, x := range xs {
+		q := p * x
+		if !(q > 1e-200 && q < 1e200) {
+			sum += math.Log(p) + math.Log(x)
+			q = 1
+		}
+		p = q
+	}
+	return sum + math.Log(p)
 }

@@ -1,6 +1,9 @@
 package mixed
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // goneEvents: a design row whose pieces together are expected to bring fewer
 // events than this is taken to have no hazard at all, if that costs nothing.
@@ -11,12 +14,25 @@ const goneEvents = 1e-3
 // without any observation saying so alone (more loss in the controls than
 // outside); the likelihood with random intercepts decides, both ways.
 //
-// sds and beta, where given, are where the first climb starts.
-func (f *frame) fitLimited(a affine, nodes, starts int, sds, beta []float64, stop func() bool) (*fitted, limited, int) {
-	l := f.limit(a)
-	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts, sds: sds, stop: stop}
-	if beta != nil && l.ran == nil {
-		c.gamma0 = l.f.project(l.a, beta)
+// Of the options it takes where the first climb starts (near), whether a covariance is asked
+// for, and the context.
+func (f *frame) fitLimited(a affine, nodes, starts int, o Options) (*fitted, limited, int) {
+	near, stop := o.near, o.stop()
+	var start []float64
+	if beta := near.on(f.terms); beta != nil {
+		start = f.project(a, beta)
+	}
+	l, gamma := limited{f: f, a: a}, start
+	if may := f.maySeparate(); start == nil || may && !near.holds() {
+		if gamma = f.held(a, start); gamma == nil && may {
+			l = f.limit(a)
+		}
+	}
+	c := &climber{f: l.f, a: l.a, nodes: nodes, tol: 1e-9, starts: starts, near: near, quick: o.LikelihoodOnly, every: o.every, stop: stop}
+	if l.ran == nil {
+		if c.gamma0 = start; start == nil {
+			c.gamma0 = gamma
+		}
 	}
 	best := c.maximise()
 	if l.before != nil {
@@ -77,6 +93,9 @@ func (f *fitted) gone() (*limited, []float64) {
 		return nil, nil
 	}
 	move := f.moves()
+	if !slices.ContainsFunc(move, func(v float64) bool { return v != 0 }) {
+		return nil, nil
+	}
 	n := *m.frame
 	n.logExp = append([]float64(nil), m.logExp...)
 	n.exposure = append([]float64(nil), m.exposure...)
@@ -132,13 +151,17 @@ func (f *fitted) moves() []float64 {
 	for i := range least {
 		least[i] = math.Inf(1)
 	}
+	rate := make([]float64, m.nRows)
+	for i := range rate {
+		rate[i] = math.Exp(f.ws.lin[i])
+	}
 	for i := range m.r {
 		for s := m.pieceStart[i]; s < m.pieceStart[i+1]; s++ {
 			if m.r[i] == 0 || math.IsInf(m.logExp[s], -1) {
 				continue
 			}
 			row := m.row[s]
-			h := math.Exp(f.ws.lin[row] + m.logExp[s])
+			h := rate[row] * m.exposure[s]
 			events[row] += m.r[i] * h
 			least[row] = math.Min(least[row], h)
 			free[row] = free[row] || m.y[i] < m.r[i]

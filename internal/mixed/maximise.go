@@ -10,6 +10,10 @@ type fitted struct {
 	end   searchEnd
 	ws    *workspace
 	h     []float64 // last inverse Hessian of the search
+	// cov is the covariance, once finish has looked (finished); nil if the information is
+	// not positive definite.
+	cov      []float64
+	finished bool
 }
 
 // climber holds what all climbs of one frame share.
@@ -20,7 +24,9 @@ type climber struct {
 	tol    float64 // stop when the gain promised is below it
 	starts int     // starting vectors of SDs tried
 	gamma0 []float64
-	sds    []float64  // SDs of the first start; nil for the even ones
+	near   *known     // where the first start lies; nil for none
+	quick  bool       // no covariance is asked for
+	every  bool       // nothing is sure
 	evals  int        // of all climbs
 	ws     *workspace // of all climbs, one after the other
 	stop   func() bool
@@ -38,14 +44,6 @@ func (f *frame) model(a affine, active []int, kappa bool) *model {
 	return &model{frame: f, base: a.base, toBeta: a.toBeta, q: a.q, active: active, kappaFree: kappa}
 }
 
-// objective returns the function climbed.
-func (c *climber) objective(ws *workspace) func(theta, grad []float64) float64 {
-	if c.nodes > 1 {
-		return newQuadrature(ws, c.nodes).evalGrad
-	}
-	return ws.eval
-}
-
 // climb starts at θ; hopeless as in search.
 func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(theta []float64, v, g float64) bool) *fitted {
 	if c.ws == nil {
@@ -55,7 +53,7 @@ func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(th
 	before := ws.evals
 	n := m.dim()
 	out := &fitted{m: m, theta: append([]float64(nil), theta...), ws: ws}
-	s := search{f: c.objective(ws), tol: tol, limit: maxIterations, hopeless: hopeless, stop: c.stop,
+	s := search{f: objective(ws, c.nodes), tol: tol, limit: maxIterations, hopeless: hopeless, stop: c.stop,
 		maxStep: make([]float64, n), upper: make([]float64, n)}
 	for i := range s.maxStep {
 		s.maxStep[i], s.upper[i] = 3, math.Inf(1)
@@ -66,30 +64,37 @@ func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(th
 	if m.kappaFree {
 		s.upper[n-1] = logKappaMax
 	}
-	out.h = c.firstInverse(ws, out.theta)
-	if out.h == nil {
+	s.g = make([]float64, n)
+	s.value = s.f(out.theta, s.g)
+	if math.IsInf(s.value, -1) || math.IsNaN(s.value) {
 		out.value, out.end = math.Inf(-1), searchStuck
 		return out
 	}
+	out.h = c.firstInverse(ws)
 	out.value, out.end = s.run(out.theta, out.h)
 	c.evals += ws.evals - before
 	return out
 }
 
-// firstInverse is the inverse Hessian the search starts with: the information
-// about γ at θ, and half the number of groups for each log SD.
-func (c *climber) firstInverse(ws *workspace, theta []float64) []float64 {
+// firstInverse is the inverse Hessian the search starts with, at the last evaluation: the
+// expected information about γ, with what another fit tells of the log SDs or else
+// what the pivots tell of each (see spreadInformation).
+func (c *climber) firstInverse(ws *workspace) []float64 {
 	m := ws.m
 	n, q := m.dim(), m.q
-	if math.IsInf(ws.eval(theta, nil), -1) {
-		return nil
-	}
 	info := make([]float64, q*q)
 	ws.fixedInformation(info)
 	for g := 0; g < q; g++ {
 		info[g*q+g] += 1e-8 + 1e-10*info[g*q+g]
 	}
 	h := make([]float64, n*n)
+	for g := 0; g < q; g++ {
+		copy(h[g*n:g*n+q], info[g*q:(g+1)*q])
+	}
+	if c.near.curvature(m, h) && cholesky(h, n) {
+		return cholInverse(h, n)
+	}
+	clear(h)
 	if !cholesky(info, q) {
 		for g := 0; g < q; g++ {
 			h[g*n+g] = 1
@@ -100,13 +105,32 @@ func (c *climber) firstInverse(ws *workspace, theta []float64) []float64 {
 			copy(h[a*n:a*n+q], inv[a*q:(a+1)*q])
 		}
 	}
-	for a, k := range m.active {
-		h[(q+a)*n+q+a] = 2 / float64(m.groupsOf(k))
-	}
-	if m.kappaFree {
-		h[n*n-1] = 4 / float64(1+m.nObs())
+	for i := q; i < n; i++ {
+		h[i*n+i] = 1 / ws.spreadInformation(i-q)
 	}
 	return h
+}
+
+// spreadInformation is about the information on the a-th log SD (or log κ), the fixed effects
+// known: 2Σρ², ρ = 1 − 1/D being the reliability of a group's intercept, as for normal
+// data whose variances are known (the information on a log variance is ½Σρ²). It steers
+// searches and steps of differences.
+func (ws *workspace) spreadInformation(a int) float64 {
+	m := ws.m
+	if a == len(m.active) {
+		return float64(1+m.nObs()) / 4
+	}
+	k := m.active[a]
+	groups := float64(m.groupsOf(k))
+	if k >= len(m.levels) {
+		return groups / 2
+	}
+	sum := 0.0
+	for _, d := range ws.levels[k].d {
+		rho := 1 - 1/d
+		sum += rho * rho
+	}
+	return math.Max(2*sum, groups/20)
 }
 
 // startingSDs are the deterministic starts: even, the outermost level large,
@@ -140,7 +164,8 @@ func startingSDs(levels, starts int) [][]float64 {
 // maximise finds the maximum over γ, all SDs and κ. Every start is climbed,
 // all but the first coarsely unless it leads higher; then each sub-model with
 // one SD (or κ) at zero is climbed as far as needed to know that it lies
-// lower, and taken where it does not.
+// lower, and taken where it does not. Where the first climb's end is sure to be the
+// maximum, it stands.
 func (c *climber) maximise() *fitted {
 	all := make([]int, c.f.nSD())
 	for k := range all {
@@ -161,8 +186,10 @@ func (c *climber) maximise() *fitted {
 	sds := [][]float64{nil}
 	if len(all) > 0 {
 		sds = startingSDs(len(all), c.starts)
-		for k, v := range c.sds[:min(len(c.sds), len(all))] {
-			sds[0][k] = math.Min(math.Max(v, 0.1), 3)
+		if c.near != nil && len(c.near.sds) == len(all) {
+			for k, v := range c.near.sds {
+				sds[0][k] = math.Min(math.Max(v, 0.1), 3)
+			}
 		}
 	}
 	for _, sd := range sds {
@@ -174,11 +201,61 @@ func (c *climber) maximise() *fitted {
 		}
 		if best == nil {
 			best = c.climb(full, theta, c.tol, nil)
+			if c.sure(best) {
+				return best
+			}
 			continue
 		}
 		best = c.challenge(best, full, theta)
 	}
 	return c.subModels(best)
+}
+
+const (
+	// sureLogSE: an SD whose logarithm has a standard error of this lies four standard errors
+	// from zero.
+	sureLogSE  = 0.25
+	sureGroups = 20
+)
+
+// sure says that a climb ended at the maximum beyond doubt: every SD rests on twenty groups or more
+// and lies four standard errors or more from zero. The likelihood is then as good as
+// quadratic around it, falls by about eight towards each sub-model, and has never been
+// seen to have a second maximum (our own limits; TestSureIsHighest looks for one). A fit without a
+// covariance of its own takes the standard errors of the fit it started from, in proportion
+// to the SDs.
+func (c *climber) sure(f *fitted) bool {
+	m := f.m
+	if c.every || c.nodes > 1 || f.end != searchDone || m.kappaFree || m.hasBack || len(m.active) == 0 {
+		return false
+	}
+	n := len(f.theta)
+	inherits := c.near != nil && c.near.logSE != nil && len(c.near.logSE) == len(m.active)
+	se := func(i int) float64 {
+		own := math.Sqrt(f.h[(m.q+i)*n+m.q+i])
+		if !inherits {
+			return own
+		}
+		return math.Max(own, c.near.logSE[i]*c.near.sds[i]*math.Exp(-f.theta[m.q+i]))
+	}
+	for i, k := range m.active {
+		if m.groupsOf(k) < sureGroups || !(se(i) <= sureLogSE) {
+			return false
+		}
+	}
+	if c.quick {
+		return inherits
+	}
+	finish(f, c.nodes)
+	if f.end != searchDone || f.cov == nil {
+		return false
+	}
+	for i := range m.active {
+		if !(math.Sqrt(f.cov[(m.q+i)*n+m.q+i]) <= sureLogSE) {
+			return false
+		}
+	}
+	return true
 }
 
 // challenge climbs m from θ until it is clear that it does not lead above best;

@@ -6,7 +6,7 @@ const (
 	modeLimit = 100
 	// modeNear: from here on Newton's next step is the last; being quadratic, what it
 	// leaves to gain is far below the rounding of the density.
-	modeNear = 1e-8
+	modeNear = 1e-10
 )
 
 // mode finds the intercepts that maximise the joint log-density by Newton on the
@@ -17,7 +17,7 @@ func (ws *workspace) mode() (float64, bool) {
 		f := ws.dataPass(false)
 		return f, !math.IsNaN(f)
 	}
-	if ws.plain {
+	if ws.plain && ws.border == nil {
 		if f, ok := ws.quickMode(); ok {
 			return f, true
 		}
@@ -29,23 +29,21 @@ func (ws *workspace) mode() (float64, bool) {
 // complementary log-log likelihood the density is concave, so that where it ends is the
 // one maximum; it says false where a step promises no less than the one before.
 func (ws *workspace) quickMode() (float64, bool) {
+	ws.shifts(false)
 	before := math.Inf(1)
 	for it := 0; it < modeLimit; it++ {
-		ws.quickPass()
-		gain, proper := ws.solve(ws.leaf.raw, true, false, false)
+		gain, proper := ws.quickUp()
 		if !proper || !(gain < 0.8*before) {
 			break
 		}
 		before = gain
-		ws.stepTo(1)
-		ws.accept()
+		ws.quickDown()
 		if gain < modeNear {
 			f := ws.dataPass(false)
 			if !isFinite(f) {
 				break
 			}
-			_, proper = ws.solve(ws.leaf.raw, true, false, false)
-			return f, proper
+			return f, ws.eliminate(ws.leaf.raw, true, false)
 		}
 	}
 	for k := range ws.levels {
@@ -56,6 +54,38 @@ func (ws *workspace) quickMode() (float64, bool) {
 		}
 	}
 	return 0, false
+}
+
+// extrapolate moves the intercepts from the mode of the last evaluation to where it lies
+// at the present parameters, to first order: Newton's step for derivatives that are
+// carried along by the second ones, so that it costs no likelihood.
+func (ws *workspace) extrapolate() {
+	m := ws.m
+	for i, v := range ws.lin {
+		ws.linWas[i] = v - ws.linWas[i]
+		if !(math.Abs(ws.linWas[i]) < 1) {
+			return
+		}
+	}
+	copy(ws.leaf.rhs, ws.leaf.shift)
+	ws.shifts(false)
+	i := int(m.leafStart[0])
+	for j, s := range ws.leaf.s {
+		g := ws.leaf.raw[j] - s*(ws.leaf.shift[j]-ws.leaf.rhs[j])
+		for end := int(m.leafStart[j+1]); i < end; i++ {
+			if !m.multi {
+				g += ws.t2[i] * ws.linWas[m.row[i]]
+				continue
+			}
+			for p := m.pieceStart[i]; p < m.pieceStart[i+1]; p++ {
+				g += ws.t2[i] * ws.share[p] * ws.linWas[m.row[p]]
+			}
+		}
+		ws.leaf.g[j] = g
+	}
+	if len(ws.levels) > 0 && ws.eliminate(ws.leaf.g, true, false) {
+		ws.quickDown()
+	}
 }
 
 // carefulMode halves Newton's steps until the density rises.

@@ -8,7 +8,7 @@ import (
 )
 
 // Without refits the same observations with the named terms left out: the null
-// model of a likelihood-ratio test.
+// model of a likelihood-ratio test. It has no covariance (LikelihoodOnly).
 //
 // It returns an error if a name is not a term.
 func (r *Result) Without(terms ...string) (*Result, error) {
@@ -24,12 +24,9 @@ next:
 		return nil, fmt.Errorf("there is no term %q; the terms are %q", name, r.whole.terms)
 	}
 	o := r.opts
-	o.NoSeparated = true
-	if r.Ending.Usable() {
-		o.sds = r.sds()
-		if r.ran == nil {
-			o.beta = r.beta
-		}
+	o.NoSeparated, o.LikelihoodOnly = true, true
+	if o.near = r.known(); o.near != nil {
+		o.near.without(r, drop)
 	}
 	return fitFrame(r.data, r.whole, o, drop), o.stopped()
 }

@@ -30,6 +30,52 @@ type limited struct {
 	before *limited
 }
 
+// heldSE: where every linear predictor has a standard error below this at the maximum without
+// intercepts, nothing runs away; what does has one of a thousand, by the looser ridge.
+const heldSE = 2.0
+
+// held proves that nothing runs away: the log-likelihood without intercepts of one-piece
+// observations is concave in γ, so that a maximum around which it falls in every direction
+// leaves none in which it never falls. It returns that maximum; nil if it proves nothing.
+// start may be nil.
+func (f *frame) held(a affine, start []float64) []float64 {
+	m := f.plain(a)
+	if !m.plainCloglog() || m.multi || a.q == 0 {
+		return nil
+	}
+	ws := newWorkspace(m)
+	from := f.flatStart(a)
+	if start == nil {
+		start = from
+	}
+	gamma, v := ws.glmFrom(start, from, ridgeLoose)
+	if math.IsInf(v, -1) {
+		return nil
+	}
+	grad, info := make([]float64, a.q), make([]float64, a.q*a.q)
+	ws.eval(gamma, grad)
+	ws.fixedInformation(info)
+	if !cholesky(info, a.q) {
+		return nil
+	}
+	xg := ws.rowsInGamma()
+	x := make([]float64, a.q)
+	for i, w := range f.usedRows() {
+		row := xg[i*a.q : (i+1)*a.q]
+		copy(x, row)
+		cholSolve(info, a.q, x)
+		if w > 0 && !(dot(row, x) < heldSE*heldSE) {
+			return nil
+		}
+	}
+	copy(x, grad)
+	cholSolve(info, a.q, x)
+	if !(dot(x, grad) < 1e-3) { // the maximum of the likelihood itself is as near as that
+		return nil
+	}
+	return gamma
+}
+
 // limit takes the frame to the limit of its separated directions.
 func (f *frame) limit(a affine) limited {
 	l := limited{f: f, a: a}
