@@ -11,6 +11,7 @@ import (
 	"soakline/internal/fitness"
 	"soakline/internal/paper"
 	"soakline/internal/rates"
+	"soakline/internal/report"
 	"soakline/internal/task"
 	"soakline/internal/words"
 )
@@ -54,6 +55,7 @@ func (a *app) ratesCmd() *cobra.Command {
 	var r reading
 	var asJSON bool
 	var method, group, out string
+	var each bool
 	var level float64
 	var seed uint64
 	c := a.command("rates SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
@@ -83,7 +85,7 @@ func (a *app) ratesCmd() *cobra.Command {
 			return a.json(result)
 		}
 		result.InWords(a.lang)
-		a.printRates(result)
+		a.printRates(result, each)
 		return nil
 	})
 	a.readingFlags(c, &r)
@@ -93,6 +95,7 @@ func (a *app) ratesCmd() *cobra.Command {
 	c.Flags().Float64Var(&level, "level", 0.95, a.say("cmd.flag.level"))
 	c.Flags().Uint64Var(&seed, "seed", 1, a.say("cmd.flag.seed"))
 	c.Flags().StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
+	c.Flags().BoolVar(&each, "single-rows", false, a.say("cmd.rates.flag-single-rows"))
 	return c
 }
 
@@ -106,7 +109,9 @@ func (a *app) checkLevel(c *cobra.Command, level float64) error {
 // seed is the one given, or the default one; either is printed with results.
 func (a *app) seed(_ *cobra.Command, seed uint64) uint64 { return seed }
 
-func (a *app) printRates(r *rates.Result) {
+// printRates prints the rows and the curves; with each, also what every row says by
+// itself.
+func (a *app) printRates(r *rates.Result, each bool) {
 	pct := fmt.Sprintf("%g %%", 100*r.Level)
 	t := a.table(a.say("cmd.rates.col-row"), a.say("cmd.rates.col-site"), a.say("cmd.rates.col-habitat"), a.say("cmd.rates.col-check"), a.say("cmd.rates.col-soak"),
 		a.say("cmd.rates.col-gone"), a.say("cmd.rates.col-lost"), a.say("cmd.rates.col-share"), pct, a.say("cmd.rates.col-bounds"), a.say("cmd.rates.col-rate"), pct)
@@ -123,6 +128,9 @@ func (a *app) printRates(r *rates.Result) {
 		}
 	}
 	t.print()
+	if each {
+		a.printNumbers(report.RowTables(a.lang, r))
+	}
 	for _, g := range r.Groups {
 		a.print(a.out, "")
 		a.print(a.out, a.say("cmd.rates.group", "group", g.Group, "n", g.Deployments, "sites", g.Sites))
@@ -141,6 +149,26 @@ func (a *app) printRates(r *rates.Result) {
 		a.print(a.out, m.Text) // it names its row or group
 	}
 	a.print(a.out, a.say("cmd.seed", "seed", strconv.FormatUint(r.Seed, 10)))
+}
+
+// printNumbers prints tables of numbers with their captions and notes.
+func (a *app) printNumbers(tables []report.NumberTable) {
+	for _, n := range tables {
+		a.print(a.out, "")
+		a.print(a.out, n.Caption)
+		t := a.table(n.Head...)
+		for _, line := range n.Lines {
+			cells := make([]any, len(line))
+			for i, c := range line {
+				cells[i] = c
+			}
+			t.row(cells...)
+		}
+		t.print()
+		for _, note := range n.Notes {
+			a.print(a.out, note)
+		}
+	}
 }
 
 // printFoot lists what did not enter, by reason.
@@ -299,7 +327,8 @@ func (s *seasons) Set(text string) error {
 	return nil
 }
 
-func (s *seasons) Type() string { return "int" }
+// Type is what stands behind the flag in its help.
+func (s *seasons) Type() string { return "N|auto" }
 
 // writeResults writes tidy tables with their dictionary, as .csv or .xlsx.
 func (a *app) writeResults(c *cobra.Command, out string, s *task.Season, r *rates.Result, k *compare.Result) error {
@@ -347,7 +376,8 @@ func (a *app) reportCmd() *cobra.Command {
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))
 	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))
-	f.IntVar(&o.Bootstrap, "bootstrap", -1, a.say("cmd.report.flag-bootstrap"))
+	o.Bootstrap = -1
+	f.Var(&seasons{&o.Bootstrap, &o.BootstrapAuto}, "bootstrap", a.say("cmd.report.flag-bootstrap"))
 	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
 	return c
 }

@@ -108,9 +108,9 @@ func TestNoStrayStringsInHelp(t *testing.T) {
 		_, out, _ := call(t, append(strings.Fields(v.CommandPath())[1:], "--help", "--lang", "xx")...)
 		out = strings.ReplaceAll(out, v.Example, "")
 		left := outside(out)
-		left = regexp.MustCompile(`(?m)^ +soakline .*$`).ReplaceAllString(left, "")             // use lines
-		left = regexp.MustCompile(`(?m)^ +(-\w, )?--[a-z-]+( \w+)?`).ReplaceAllString(left, "") // flags and what they take
-		left = regexp.MustCompile(`(?m)^  [a-z]+ `).ReplaceAllString(left, "")                  // verbs below it
+		left = regexp.MustCompile(`(?m)^ +soakline .*$`).ReplaceAllString(left, "")                // use lines
+		left = regexp.MustCompile(`(?m)^ +(-\w, )?--[a-z-]+( [\w|]+)?`).ReplaceAllString(left, "") // flags and what they take
+		left = regexp.MustCompile(`(?m)^  [a-z]+ `).ReplaceAllString(left, "")                     // verbs below it
 		left = regexp.MustCompile(`\([a-zà-ž⟦]* ?default .*\)|\(default .*\)`).ReplaceAllString(left, "")
 		if m := regexp.MustCompile(`(?m):( [a-z0-9-]+,?)+ *$`).FindString(left); m != "" { // words of a flag
 			left = regexp.MustCompile(`(?m):( [a-z0-9-]+,?)+ *$`).ReplaceAllString(left, "")

@@ -90,9 +90,11 @@ func (c Contrast) Headline() (p assay.Maybe[float64], calibrated bool) {
 	return c.PAdjusted, false
 }
 
-// HeadlineLimits are the limits that go with Headline.
+// HeadlineLimits are the limits that go with Headline. Where the p is a simulated
+// one the limits are too, and missing where too few seasons were simulated to tell
+// them; a one-sided bound, which is a likelihood's, stands either way.
 func (c Contrast) HeadlineLimits() (lower, upper assay.Maybe[float64]) {
-	if c.LowerBootstrap.Known() && c.UpperBootstrap.Known() {
+	if c.PBootstrap.Known() && c.Bound == TwoSided {
 		return c.LowerBootstrap, c.UpperBootstrap
 	}
 	return c.Lower, c.Upper

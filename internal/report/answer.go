@@ -111,11 +111,17 @@ func pairs(l words.Language, k *compare.Result) []string {
 		switch {
 		case !ok && c.Bound == compare.UpperBound && hi.Known():
 			out = append(out, l.Say("answer.pair-at-most", words.P{"a": a, "b": b, "ratio": hi.Or(0)}))
+			out = append(out, overTime(l, k, c)...)
 			continue
 		case !ok && c.Bound == compare.LowerBound && lo.Known():
 			out = append(out, l.Say("answer.pair-at-least", words.P{"a": a, "b": b, "ratio": lo.Or(0)}))
+			out = append(out, overTime(l, k, c)...)
 			continue
 		case !ok:
+			continue
+		}
+		if !lo.Known() || !hi.Known() {
+			out = append(append(out, l.Say("answer.pair-open", words.P{"a": a, "b": b, "ratio": ratio})), overTime(l, k, c)...)
 			continue
 		}
 		lower, upper := lo.Or(0), hi.Or(0)
@@ -127,6 +133,43 @@ func pairs(l words.Language, k *compare.Result) []string {
 			slug = "answer.pair"
 		}
 		out = append(out, l.Say(slug, words.P{"a": a, "b": b, "ratio": ratio, "lower": lower, "upper": upper}))
+		out = append(out, overTime(l, k, c)...)
 	}
 	return out
+}
+
+// overTime says, where the ratio of a pair changed with time, that the one ratio is
+// an average, and what it was in each stretch: the way round in which the pair was
+// told.
+func overTime(l words.Language, k *compare.Result, c compare.Contrast) []string {
+	turned := c.RateRatio.Or(1) < 1
+	if lo, _ := c.HeadlineLimits(); lo.Or(0) <= 0 {
+		turned = false
+	}
+	list := words.List{}
+	for _, b := range k.BandContrasts {
+		if b.A != c.A || b.B != c.B {
+			continue
+		}
+		slug, x := "answer.pair-band-none", 0.0
+		switch v, ok := b.RateRatio.Get(); {
+		case ok:
+			slug, x = "answer.pair-band", v
+		case b.Bound == compare.UpperBound && b.Upper.Known():
+			slug, x = "answer.pair-band-at-most", b.Upper.Or(0)
+		case b.Bound == compare.LowerBound && b.Lower.Known():
+			slug, x = "answer.pair-band-at-least", b.Lower.Or(0)
+		}
+		if turned && x > 0 {
+			x = 1 / x
+			if other, ok := map[string]string{"answer.pair-band-at-most": "answer.pair-band-at-least", "answer.pair-band-at-least": "answer.pair-band-at-most"}[slug]; ok {
+				slug = other
+			}
+		}
+		list = append(list, words.Ref{Slug: slug, With: words.P{"ratio": x, "time": BandWords(l, b)}})
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	return []string{l.Say("answer.pair-bands", words.P{"list": list})}
 }

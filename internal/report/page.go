@@ -5,7 +5,6 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
-	"math"
 	"os"
 	"path/filepath"
 	"sort"
@@ -74,8 +73,11 @@ type view struct {
 	Methods        []string
 	References     []string
 	Messages       []string
-	Numbers        Numbers
-	Off            []string // what does not go with the rows, in plain words
+	Controls       []string      // what went without consumers, in plain words
+	Results        []NumberTable // of the results
+	Numbers        []NumberTable // for the methods section
+	RowNumbers     []NumberTable // row by row
+	Off            []string      // what does not go with the rows, in plain words
 	CloserParts    []closerPart
 	CloserRest     []string // what could not be looked at
 	BalanceHead    []string
@@ -120,7 +122,15 @@ func viewOf(in Input) view {
 	v.Blocks, v.Open, v.Answered, v.Notes = findings(in)
 	v.Changes, v.ChangesSummary = changes(in)
 	v.Methods, v.References = methodsSection(in)
-	v.Numbers = NumbersOf(in.Compare)
+	v.Controls = ControlSentences(in.Lang, in.Compare)
+	for _, t := range NumberTables(in.Lang, in.Compare) {
+		if t.Name == "means" || t.Name == "controls" {
+			v.Results = append(v.Results, t)
+		} else {
+			v.Numbers = append(v.Numbers, t)
+		}
+	}
+	v.RowNumbers = RowTables(in.Lang, in.Rates)
 	if in.Compare != nil {
 		for _, m := range in.Compare.Messages {
 			v.Messages = append(v.Messages, m.In(in.Lang))
@@ -414,36 +424,4 @@ func RowText(l words.Language, d *assay.Deployment) string {
 		return l.Say("row.text-one", words.P{"n": list[0], "of": baits})
 	}
 	return l.Say("row.text", words.P{"before": list[:len(list)-1], "n": list[len(list)-1], "of": baits})
-}
-
-// Numbers are the tables of the second layer, ready to print.
-type Numbers struct {
-	Fixed, Random, Means, Contrasts [][]string
-}
-
-// NumbersOf writes a comparison's numbers as cells of tables.
-func NumbersOf(k *compare.Result) Numbers {
-	var n Numbers
-	if k == nil {
-		return n
-	}
-	f := func(m assay.Maybe[float64], format string) string { return words.Number(m.Or(math.NaN()), format) }
-	for _, t := range k.Fixed {
-		n.Fixed = append(n.Fixed, []string{t.Term, f(t.Estimate, "3"), f(t.SE, "3"), f(t.Z, "2"), f(t.P, "p"), f(t.Lower, "3"), f(t.Upper, "3"), f(t.Shrunk, "3")})
-	}
-	for _, s := range k.Random {
-		n.Random = append(n.Random, []string{s.Group, strconv.Itoa(s.Levels), f(s.SD, "3")})
-	}
-	for _, m := range k.Means {
-		n.Means = append(n.Means, []string{m.Level, words.Number(m.SoakH, ""), f(m.Proportion, "3"), f(m.Lower, "3"), f(m.Upper, "3"), f(m.RateTypicalPerH, "")})
-	}
-	for _, c := range k.Contrasts {
-		ratio := c.RateRatio
-		if !ratio.Known() {
-			ratio = c.OddsRatio
-		}
-		n.Contrasts = append(n.Contrasts, []string{c.A + " / " + c.B, f(ratio, "2"), f(c.Lower, "2"), f(c.Upper, "2"), f(c.LowerSimultaneous, "2"), f(c.UpperSimultaneous, "2"),
-			f(c.P, "p"), f(c.PAdjusted, "p"), f(c.PBootstrap, "p")})
-	}
-	return n
 }

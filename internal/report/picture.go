@@ -282,12 +282,33 @@ func ContrastsPicture(l words.Language, k *compare.Result) figure.Strips {
 		if x, ok := ratio.Get(); ok {
 			strip.Value = words.Number(x, "2")
 		}
-		if len(k.Contrasts) > 1 && c.LowerSimultaneous.Known() && c.UpperSimultaneous.Known() {
+		if !c.PBootstrap.Known() && len(k.Contrasts) > 1 && c.LowerSimultaneous.Known() && c.UpperSimultaneous.Known() {
 			strip.LowerAll, strip.UpperAll = number(c.LowerSimultaneous), number(c.UpperSimultaneous)
 		}
-		s.Groups = append(s.Groups, strip)
+		bands := bandStrips(l, k, c)
+		if len(bands) > 0 {
+			strip.Sub = l.Say("contrasts.average", nil)
+		}
+		s.Groups = append(append(s.Groups, strip), bands...)
 	}
 	return s
+}
+
+// bandStrips are the ratios of a pair in each stretch of time, where the one ratio
+// is an average over them.
+func bandStrips(l words.Language, k *compare.Result, c compare.Contrast) []figure.Strip {
+	var out []figure.Strip
+	for _, b := range k.BandContrasts {
+		if b.A != c.A || b.B != c.B {
+			continue
+		}
+		strip := figure.Strip{Label: BandWords(l, b), Sub: l.Say("contrasts.pair", words.P{"a": c.A, "b": c.B}), Estimate: number(b.RateRatio), Lower: number(b.Lower), Upper: number(b.Upper)}
+		if x, ok := b.RateRatio.Get(); ok {
+			strip.Value = words.Number(x, "2")
+		}
+		out = append(out, strip)
+	}
+	return out
 }
 
 // MapPicture shows the sites on the public coastline: one mark a site, at the

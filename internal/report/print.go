@@ -1,13 +1,13 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"sort"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
-	"soakline/internal/compare"
 	"soakline/internal/figure"
 	"soakline/internal/leaf"
 	"soakline/internal/words"
@@ -94,6 +94,12 @@ func printPages(in Input, size leaf.Size, foot bool) ([]*leaf.Leaf, [][]leaf.Mar
 	if err := p.closer(size.W - 2*printMarginMM); err != nil {
 		return nil, nil, err
 	}
+	if len(p.RowNumbers) > 0 {
+		p.h2("report.h-row-numbers")
+		for _, t := range p.RowNumbers {
+			p.numbers(t)
+		}
+	}
 	p.deviations()
 	p.made()
 	if p.err != nil {
@@ -154,6 +160,29 @@ func (p *printer) figure(d *figure.Drawing) {
 func (p *printer) table(caption string, head []string, lines [][]string) {
 	if err := p.f.Table(leaf.Table{Caption: caption, Head: head, Lines: lines, Style: printTable}, 5); err != nil && p.err == nil {
 		p.err = err
+	}
+}
+
+// numbers prints a table of numbers with its notes. One that is too wide for the
+// page, with long names of rows or terms, stands as a list: nothing is left out.
+func (p *printer) numbers(t NumberTable) {
+	err := p.f.Table(leaf.Table{Caption: t.Caption, Head: t.Head, Lines: t.Lines, Style: printTable}, 5)
+	var wide *leaf.NoRoom
+	switch {
+	case errors.As(err, &wide):
+		p.h3(t.Caption)
+		for _, line := range t.Lines {
+			var cells []string
+			for i, c := range line[1:] {
+				cells = append(cells, t.Head[i+1]+" "+c)
+			}
+			p.item("•", line[0]+": "+strings.Join(cells, "; "))
+		}
+	case err != nil && p.err == nil:
+		p.err = err
+	}
+	for _, n := range t.Notes {
+		p.para(printQuiet, n)
 	}
 }
 
@@ -291,24 +320,16 @@ func (p *printer) findings() {
 	}
 }
 
-func (p *printer) heads(slugs ...string) []string {
-	out := make([]string, len(slugs))
-	for i, s := range slugs {
-		out[i] = s
-		if strings.HasPrefix(s, "col-") {
-			out[i] = p.say("report." + s)
-		}
-	}
-	return out
-}
-
 func (p *printer) results(pictures map[string]*figure.Drawing) {
 	p.h2("report.h-results")
 	for _, id := range []string{"curves", "rates", "contrasts"} {
 		p.figure(pictures[id])
 	}
-	if n := p.Numbers.Means; n != nil {
-		p.table(p.say("report.h-means"), append([]string{p.Compare.By}, p.heads("col-soak", "col-share", "col-lower", "col-upper", "col-rate")...), n)
+	for _, t := range p.Controls {
+		p.para(printText, t)
+	}
+	for _, t := range p.Results {
+		p.numbers(t)
 	}
 }
 
@@ -335,13 +356,9 @@ func (p *printer) methods() {
 	for _, t := range p.Messages {
 		p.item("•", t)
 	}
-	p.table(p.say("report.h-fixed"), p.heads("col-term", "col-estimate", "SE", "z", "p", "col-lower", "col-upper", "col-shrunk"), p.Numbers.Fixed)
-	var random [][]string
-	for _, line := range p.Numbers.Random {
-		random = append(random, append([]string{compare.GroupName(line[0]).In(p.Lang)}, line[1:]...))
+	for _, t := range p.Numbers {
+		p.numbers(t)
 	}
-	p.table(p.say("report.h-random"), p.heads("col-group", "col-levels", "SD"), random)
-	p.table(p.say("report.h-contrasts"), p.heads("col-pair", "col-ratio", "col-lower", "col-upper", "col-lower-all", "col-upper-all", "p", "col-p-adjusted", "col-p-bootstrap"), p.Numbers.Contrasts)
 	if len(p.References) > 0 {
 		p.h3(p.say("report.h-references"))
 		for _, t := range p.References {

@@ -24,7 +24,10 @@ type ReportOptions struct {
 	By        string
 	Level     float64
 	Bootstrap int // −1: 999 where there are fewer than 30 sites, else none
-	Seed      uint64
+	// BootstrapAuto stops simulating as soon as it is settled on which side of the
+	// level every p lies.
+	BootstrapAuto bool
+	Seed          uint64
 	// Asked is how the comparison is set otherwise: link, covariates and so on.
 	Asked    compare.Options
 	Progress func(done, of int)
@@ -65,11 +68,16 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	r.InWords(o.Lang)
 	ko := o.Asked
 	ko.By, ko.Level, ko.Seed, ko.Bootstrap, ko.Progress = o.By, o.Level, o.Seed, o.Bootstrap, o.Progress
-	if o.Bootstrap < 0 {
+	ko.BootstrapAuto = o.BootstrapAuto
+	if o.Bootstrap < 0 && !o.BootstrapAuto {
 		ko.Bootstrap = 0
 		if s.sites() < reportFewSites {
 			ko.Bootstrap = reportReplicates
 		}
+	}
+	refits := min(ko.Bootstrap, CloserRefits)
+	if o.BootstrapAuto {
+		refits = CloserRefits
 	}
 	in := s.told(o.Lang, o.Version)
 	in.Rates, in.Conf = r, o.Level
@@ -82,7 +90,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	if in.Compare, err = s.Compare(ctx, ko); err != nil {
 		return nil, err
 	}
-	if in.Closer, err = s.lookCloser(ctx, ko, fitness.Options{Refits: min(ko.Bootstrap, CloserRefits), Seed: ko.Seed, Progress: ko.Progress}); err != nil {
+	if in.Closer, err = s.lookCloser(ctx, ko, fitness.Options{Refits: refits, Seed: ko.Seed, Progress: ko.Progress}); err != nil {
 		return nil, err
 	}
 	if in.Compare.Converged {

@@ -46,7 +46,9 @@ type answerView struct {
 	CanExact  bool
 	StaleText string
 	Messages  []string
-	Numbers   report.Numbers
+	Controls  []string
+	Numbers   []report.NumberTable
+	RowTables []report.NumberTable
 	Test      string
 	Rests     string
 	Ending    string
@@ -225,14 +227,15 @@ func (v *answerView) fill(l words.Language, s *task.Season, c *computed, g *draw
 }
 
 func (v *answerView) numbers(l words.Language, c *computed) {
+	if len(c.rates.Deployments) <= shownAnswerRows {
+		v.RowTables = report.RowTables(l, c.rates)
+	}
 	k := c.compare
 	if k == nil {
 		return
 	}
-	v.Numbers = report.NumbersOf(k)
-	for i := range v.Numbers.Random {
-		v.Numbers.Random[i][0] = compare.GroupName(k.Random[i].Group).In(l)
-	}
+	v.Numbers = report.NumberTables(l, k)
+	v.Controls = report.ControlSentences(l, k)
 	for _, m := range k.Messages {
 		v.Messages = append(v.Messages, m.In(l))
 	}

@@ -142,6 +142,7 @@ type rowView struct {
 	Form    typedForm
 	Keep    map[string]string
 	Rate    string
+	Tables  []report.NumberTable // the second layer
 }
 
 // methodLine is one line of the second layer.
@@ -171,6 +172,8 @@ func oneRow(ctx context.Context, l words.Language, dep *assay.Deployment, p assa
 	}
 	if len(result.Deployments) == 1 {
 		v.tell(l, result.Deployments[0])
+		v.Says = append(v.Says, report.RowPlain(l, result.Deployments[0], result.Level)...)
+		v.Tables = report.RowTables(l, result)
 	}
 	return v, nil
 }
