@@ -70,6 +70,7 @@ type siteJSON struct {
 	Loggers     []siteLoggerJSON     `json:"loggers"`
 	Hazards     string               `json:"hazards"`
 	Shelter     string               `json:"shelter"`
+	Emergency   string               `json:"emergency"`
 	Permits     []permitJSON         `json:"permits"`
 	Sensitive   assay.Maybe[bool]    `json:"sensitive"`
 }
@@ -82,6 +83,43 @@ type siteTideJSON struct {
 	Clock    string          `json:"clock"`
 	Air      string          `json:"air"`
 	Nodal    string          `json:"nodal"`
+
+	AirSHA256   assay.Maybe[string]  `json:"air_sha256"`
+	DensityKgM3 assay.Maybe[float64] `json:"density_kg_m3"`
+	Differences *differencesJSON     `json:"differences"`
+}
+
+// differencesJSON bring a table to a secondary place.
+type differencesJSON struct {
+	HighLaterMin float64 `json:"high_later_min"`
+	LowLaterMin  float64 `json:"low_later_min"`
+	HighAddM     float64 `json:"high_add_m"`
+	LowAddM      float64 `json:"low_add_m"`
+	HighTimes    float64 `json:"high_times"`
+	LowTimes     float64 `json:"low_times"`
+}
+
+func tideOf(t assay.Tide) *siteTideJSON {
+	if t.Kind == "" {
+		return nil
+	}
+	j := &siteTideJSON{Kind: t.Kind, File: t.File, SHA256: t.Source, LagClock: t.LagClock, Clock: t.Clock, Air: t.Air, Nodal: t.Nodal}
+	if t.AirSource != "" {
+		j.AirSHA256 = assay.Some(t.AirSource)
+	}
+	if t.DensityKgM3 != 0 {
+		j.DensityKgM3 = assay.Some(t.DensityKgM3)
+	}
+	if d := t.Differences; d != (assay.TideDifferences{}) {
+		one := func(x float64) float64 {
+			if x == 0 {
+				return 1
+			}
+			return x
+		}
+		j.Differences = &differencesJSON{d.HighLaterMin, d.LowLaterMin, d.HighAddM, d.LowAddM, one(d.HighTimes), one(d.LowTimes)}
+	}
+	return j
 }
 
 type siteLoggerJSON struct {
@@ -100,11 +138,9 @@ func siteOf(s assay.Site) siteJSON {
 	j := siteJSON{
 		Site: s.Name, Zone: s.Zone, Latitude: s.Latitude, Longitude: s.Longitude, Synonyms: append([]string{}, s.Synonyms...),
 		ShallowBedM: s.ShallowBedM, DeepBedM: s.DeepBedM, Datum: s.Datum, WayIn: s.WayIn, AccessM: s.AccessM, WalkMin: s.WalkMin,
-		Loggers: []siteLoggerJSON{}, Hazards: s.Hazards, Shelter: s.Shelter, Permits: []permitJSON{}, Sensitive: s.Sensitive,
+		Loggers: []siteLoggerJSON{}, Hazards: s.Hazards, Shelter: s.Shelter, Emergency: s.Emergency, Permits: []permitJSON{}, Sensitive: s.Sensitive,
 	}
-	if t := s.Tide; t.Kind != "" {
-		j.Tide = &siteTideJSON{t.Kind, t.File, t.Source, t.LagClock, t.Clock, t.Air, t.Nodal}
-	}
+	j.Tide = tideOf(s.Tide)
 	for _, g := range s.Loggers {
 		j.Loggers = append(j.Loggers, siteLoggerJSON{g.File, g.Source, g.Clock, g.ZeroM})
 	}
@@ -191,6 +227,12 @@ func (a *app) printSite(s *assay.Site, gaps []words.Message) {
 	line("site.datum", s.Datum)
 	line("site.tide", s.Tide.File)
 	line("site.lag-clock", s.Tide.LagClock)
+	line("site.tide-clock", s.Tide.Clock)
+	line("site.air", s.Tide.Air)
+	if x := s.Tide.DensityKgM3; x != 0 {
+		line("site.density", words.Number(x, "")+" kg/m³")
+	}
+	line("site.differences", task.DifferencesTold(a.lang, s.Tide.Differences))
 	for _, g := range s.Loggers {
 		line("site.logger", g.File)
 	}
@@ -201,6 +243,7 @@ func (a *app) printSite(s *assay.Site, gaps []words.Message) {
 	}
 	line("site.hazards", s.Hazards)
 	line("site.shelter", s.Shelter)
+	line("site.emergency", s.Emergency)
 	for _, p := range s.Permits {
 		line("site.permit", strings.TrimSpace(p.Number+" "+p.Until))
 	}

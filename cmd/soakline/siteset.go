@@ -26,7 +26,10 @@ type siteFlags struct {
 	lagClock, clock, air, nodal         string
 	loggers                             []string
 	loggerClock, loggerZero             string
+	density                             string
+	secondaryFlags                      // of a table, to a secondary place
 	hazards, shelter, sensitive         string
+	emergency                           string
 	permits                             []string
 	noTide, noLoggers, noPermits        bool
 }
@@ -47,10 +50,11 @@ func (a *app) siteSetCmd() *cobra.Command {
 		{&p.constituents, "constituents", "cmd.site.flag-constituents"}, {&p.table, "table", "cmd.site.flag-table"}, {&p.series, "series", "cmd.site.flag-series"},
 		{&p.lagClock, "lag-clock", "cmd.tide.flag-lag-clock"}, {&p.clock, "clock", "cmd.windows.flag-clock"}, {&p.air, "air", "cmd.site.flag-air"}, {&p.nodal, "nodal", "cmd.site.flag-nodal"},
 		{&p.loggerClock, "logger-clock", "cmd.site.flag-logger-clock"}, {&p.loggerZero, "logger-zero", "cmd.site.flag-logger-zero"},
-		{&p.hazards, "hazards", "cmd.site.flag-hazards"}, {&p.shelter, "shelter", "cmd.site.flag-shelter"}, {&p.sensitive, "sensitive", "cmd.site.flag-sensitive"},
+		{&p.hazards, "hazards", "cmd.site.flag-hazards"}, {&p.shelter, "shelter", "cmd.site.flag-shelter"}, {&p.emergency, "emergency", "cmd.site.flag-emergency"}, {&p.density, "density", "cmd.site.flag-density"}, {&p.sensitive, "sensitive", "cmd.site.flag-sensitive"},
 	} {
 		f.StringVar(x.to, x.name, "", a.say(x.slug))
 	}
+	a.secondaryFlagsOf(c, &p.secondaryFlags)
 	f.StringArrayVar(&p.also, "also", nil, a.say("cmd.site.flag-also"))
 	f.StringArrayVar(&p.loggers, "logger", nil, a.say("cmd.site.flag-logger"))
 	f.StringArrayVar(&p.permits, "permit", nil, a.say("cmd.site.flag-permit"))
@@ -110,7 +114,21 @@ func (a *app) siteFiles(c *cobra.Command, p *siteFlags) (files []task.SiteFile, 
 		if err != nil {
 			return nil, err
 		}
-		files = append(files, task.SiteFile{File: f, Tide: &assay.Tide{Kind: x.kind, LagClock: p.lagClock, Clock: p.clock, Air: p.air, Nodal: p.nodal}})
+		t := &assay.Tide{Kind: x.kind}
+		if err := a.tideSettings(c, t, p); err != nil {
+			return nil, err
+		}
+		files = append(files, task.SiteFile{File: f, Tide: t})
+	}
+	if p.air != "" && !airInWords(p.air) {
+		air, err := read(p.air)
+		if err != nil {
+			return nil, err
+		}
+		if named == 0 {
+			files = append(files, task.SiteFile{})
+		}
+		files[len(files)-1].Air = &air
 	}
 	zero := assay.None[float64]()
 	if p.loggerZero != "" {
@@ -130,19 +148,97 @@ func (a *app) siteFiles(c *cobra.Command, p *siteFlags) (files []task.SiteFile, 
 	return files, nil
 }
 
+// airInWords says whether the pressure of the air is told by the flag itself: a
+// number of hPa, or the word gauge; else it names a file.
+func airInWords(text string) bool {
+	_, isNumber := positive(text)
+	return text == "gauge" || isNumber
+}
+
+// tideFlags are the flags that say how a kept tide is read.
+var tideFlags = []string{"lag-clock", "clock", "nodal", "air", "density", "high-later", "low-later", "high-add", "low-add", "high-times", "low-times"}
+
+// tideSettings puts into a tide what the flags say of how it is read; flags that
+// were not given leave it as it is, an empty text takes a setting away.
+func (a *app) tideSettings(c *cobra.Command, t *assay.Tide, p *siteFlags) error {
+	given := c.Flags().Changed
+	for _, x := range []struct {
+		name, text string
+		to         *string
+	}{{"lag-clock", p.lagClock, &t.LagClock}, {"clock", p.clock, &t.Clock}, {"nodal", p.nodal, &t.Nodal}} {
+		if given(x.name) {
+			*x.to = x.text
+		}
+	}
+	if given("air") && (p.air == "" || airInWords(p.air)) {
+		t.Air, t.AirSource = p.air, ""
+	}
+	if given("density") {
+		t.DensityKgM3 = 0
+		if p.density != "" {
+			var ok bool
+			if t.DensityKgM3, ok = positive(p.density); !ok {
+				return a.wanted(c, "--density", p.density, "cmd.tide.wanted-density")
+			}
+		}
+	}
+	s, err := p.secondaryFlags.read(a, c)
+	if err != nil {
+		return err
+	}
+	for _, x := range []struct {
+		name string
+		from float64
+		to   *float64
+	}{
+		{"high-later", s.HighLater.Minutes(), &t.Differences.HighLaterMin}, {"low-later", s.LowLater.Minutes(), &t.Differences.LowLaterMin},
+		{"high-add", s.HighAddM, &t.Differences.HighAddM}, {"low-add", s.LowAddM, &t.Differences.LowAddM},
+		{"high-times", s.HighTimes, &t.Differences.HighTimes}, {"low-times", s.LowTimes, &t.Differences.LowTimes},
+	} {
+		if given(x.name) {
+			*x.to = x.from
+		}
+		if strings.HasSuffix(x.name, "-times") && *x.to == 1 {
+			*x.to = 0 // changes nothing, and so is none
+		}
+	}
+	return nil
+}
+
+// changeTide changes how the kept tide is read; flags for a file that comes along
+// are its own.
+func (a *app) changeTide(c *cobra.Command, s *assay.Site, p *siteFlags) error {
+	if p.constituents != "" || p.table != "" || p.series != "" {
+		return nil
+	}
+	for _, name := range tideFlags {
+		if !c.Flags().Changed(name) {
+			continue
+		}
+		if s.Tide.Kind == "" {
+			return a.usage(c, "cmd.site.tide-first", "flag", "--"+name)
+		}
+		return a.tideSettings(c, &s.Tide, p)
+	}
+	return nil
+}
+
 // changeSite puts into a site what the flags say; an empty text takes a field away.
 func (a *app) changeSite(c *cobra.Command, s *assay.Site, p *siteFlags) error {
 	given := func(name string) bool { return c.Flags().Changed(name) }
 	for _, x := range []struct {
 		name, text string
 		to         *string
-	}{{"zone", p.zone, &s.Zone}, {"datum", p.datum, &s.Datum}, {"way-in", p.wayIn, &s.WayIn}, {"hazards", p.hazards, &s.Hazards}, {"shelter", p.shelter, &s.Shelter}} {
+	}{{"zone", p.zone, &s.Zone}, {"datum", p.datum, &s.Datum}, {"way-in", p.wayIn, &s.WayIn}, {"hazards", p.hazards, &s.Hazards}, {"shelter", p.shelter, &s.Shelter}, {"emergency", p.emergency, &s.Emergency}} {
 		if given(x.name) {
 			*x.to = x.text
 		}
 	}
 	if p.noTide {
 		s.Tide = assay.Tide{}
+	}
+	if err := a.changeTide(c, s, p); err != nil {
+		return err
 	}
 	if p.noLoggers {
 		s.Loggers = nil

@@ -14,9 +14,24 @@ import (
 
 type tableFlags struct {
 	span
-	clock, datum                                              string
+	secondaryFlags
+	clock, datum string
+	json         bool
+}
+
+// secondaryFlags are the differences of a secondary place as they were typed.
+type secondaryFlags struct {
 	highLater, lowLater, highAdd, lowAdd, highTimes, lowTimes string
-	json                                                      bool
+}
+
+func (a *app) secondaryFlagsOf(c *cobra.Command, p *secondaryFlags) {
+	f := c.Flags()
+	f.StringVar(&p.highLater, "high-later", "0m", a.say("cmd.tide.flag-high-later"))
+	f.StringVar(&p.lowLater, "low-later", "0m", a.say("cmd.tide.flag-low-later"))
+	f.StringVar(&p.highAdd, "high-add", "0", a.say("cmd.tide.flag-high-add"))
+	f.StringVar(&p.lowAdd, "low-add", "0", a.say("cmd.tide.flag-low-add"))
+	f.StringVar(&p.highTimes, "high-times", "1", a.say("cmd.tide.flag-high-times"))
+	f.StringVar(&p.lowTimes, "low-times", "1", a.say("cmd.tide.flag-low-times"))
 }
 
 func (a *app) tideTableCmd() *cobra.Command {
@@ -28,18 +43,13 @@ func (a *app) tideTableCmd() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&p.clock, "clock", "", a.say("cmd.tide.flag-table-clock"))
 	f.StringVar(&p.datum, "datum", "", a.say("cmd.tide.flag-datum"))
-	f.StringVar(&p.highLater, "high-later", "0m", a.say("cmd.tide.flag-high-later"))
-	f.StringVar(&p.lowLater, "low-later", "0m", a.say("cmd.tide.flag-low-later"))
-	f.StringVar(&p.highAdd, "high-add", "0", a.say("cmd.tide.flag-high-add"))
-	f.StringVar(&p.lowAdd, "low-add", "0", a.say("cmd.tide.flag-low-add"))
-	f.StringVar(&p.highTimes, "high-times", "1", a.say("cmd.tide.flag-high-times"))
-	f.StringVar(&p.lowTimes, "low-times", "1", a.say("cmd.tide.flag-low-times"))
+	a.secondaryFlagsOf(c, &p.secondaryFlags)
 	a.jsonFlag(c, &p.json)
 	return c
 }
 
-// secondary reads the differences of a secondary place.
-func (p *tableFlags) secondary(a *app, c *cobra.Command) (s tide.Secondary, err error) {
+// read reads the differences of a secondary place.
+func (p *secondaryFlags) read(a *app, c *cobra.Command) (s tide.Secondary, err error) {
 	for _, x := range []struct {
 		flag, text string
 		to         *time.Duration
@@ -82,7 +92,7 @@ func (a *app) readWaters(c *cobra.Command, name, clock string) ([]tide.Water, []
 }
 
 func (a *app) waterTable(c *cobra.Command, name string, p *tableFlags) error {
-	place, err := p.secondary(a, c)
+	place, err := p.secondaryFlags.read(a, c)
 	if err != nil {
 		return err
 	}

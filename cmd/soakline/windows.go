@@ -23,10 +23,11 @@ import (
 type windowsFlags struct {
 	predictFlags // the constituents and how they are meant
 	seriesFlags  // how a table or a series is read
-	latitude     string
-	longitude    string
-	table        string
-	series       string
+	secondaryFlags
+	latitude  string
+	longitude string
+	table     string
+	series    string
 
 	bed, sounding, soundingClock, soundingDepth string
 	cover, workMin, workMax, access, margin     string
@@ -78,6 +79,7 @@ func (a *app) windowsCmd() *cobra.Command {
 	f.StringArrayVar(&p.sites, "site", nil, a.say("cmd.windows.flag-site"))
 	f.BoolVar(&p.wayIn, "way-in", false, a.say("cmd.windows.flag-way-in"))
 	f.BoolVar(&p.byDay, "by-day", false, a.say("cmd.windows.flag-by-day"))
+	a.secondaryFlagsOf(c, &p.secondaryFlags)
 	a.choice(c, &p.nodal, "nodal", []string{string(tide.Schureman), string(tide.Satellites)}, "cmd.tide.flag-nodal")
 	a.choice(c, &p.light, "light", []string{string(sun.Civil), string(sun.Sun), string(sun.None)}, "cmd.windows.flag-light")
 	a.jsonFlag(c, &p.json)
@@ -343,9 +345,16 @@ func (a *app) windowsWater(c *cobra.Command, p *windowsFlags, q *windowsQuestion
 		if err != nil {
 			return err
 		}
-		t, more, err := tide.NewTable(waters, tide.Secondary{})
+		place, err := p.secondaryFlags.read(a, c)
+		if err != nil {
+			return err
+		}
+		t, more, err := tide.NewTable(waters, place)
 		if err != nil {
 			return waterError(err)
+		}
+		if place != (tide.Secondary{HighTimes: 1, LowTimes: 1}) {
+			more = append(more, tide.Message{Slug: "tide.secondary"})
 		}
 		tell(append(append(messages, more...), tide.Message{Slug: "tide.half-cosine"}))
 		unstated("tide.datum-of-table")

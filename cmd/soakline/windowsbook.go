@@ -47,7 +47,7 @@ func (a *app) windowsDepths(c *cobra.Command, p *windowsFlags) error {
 
 // ofSite are the flags that the site book answers.
 var ofSite = []string{"latitude", "longitude", "constituents", "table", "series", "lag-clock", "datum", "clock", "air", "density", "nodal", "zone", "bed",
-	"sounding", "sounding-clock", "sounding-depth", "access", "walk", "name"}
+	"sounding", "sounding-clock", "sounding-depth", "access", "walk", "name", "high-later", "low-later", "high-add", "low-add", "high-times", "low-times"}
 
 // windowsBook answers the verb for sites of a logbook's site book.
 func (a *app) windowsBook(c *cobra.Command, path string, p *windowsFlags) error {
@@ -166,11 +166,8 @@ func (a *app) printSites(p *windowsFlags, list []task.Planned) {
 				a.print(a.out, m.In(a.lang))
 			}
 		}
-		if h := one.Site.Hazards; h != "" {
-			a.print(a.out, a.say("site.hazards-told", "hazards", h))
-		}
-		if h := one.Site.Shelter; h != "" {
-			a.print(a.out, a.say("site.shelter-told", "shelter", h))
+		for _, text := range task.MindOf(a.lang, &one.Site) {
+			a.print(a.out, text)
 		}
 		a.printGaps(one.Site.Name, one.Gaps)
 	}
@@ -184,7 +181,7 @@ func (a *app) windowsFiles(c *cobra.Command, p *windowsFlags, list []task.Planne
 	var named []visits.Named
 	for _, one := range list {
 		if one.Plan != nil {
-			named = append(named, visits.Named{Place: one.Site.Name, Plan: one.Plan})
+			named = append(named, visits.Named{Place: one.Site.Name, Plan: one.Plan, Mind: task.MindOf(a.lang, &one.Site)})
 		}
 	}
 	if p.ics != "" {

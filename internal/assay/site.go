@@ -25,6 +25,7 @@ type Site struct {
 	Loggers   []Logger
 	Hazards   string
 	Shelter   string // the nearest
+	Emergency string // whom to call, and from where
 	Permits   []Permit
 	Sensitive Maybe[bool] // whether its place is to be kept from the public
 }
@@ -47,8 +48,23 @@ type Tide struct {
 	File     string    // its name
 	LagClock string    // of phase lags: UTC where it is empty
 	Clock    string    // of times without an offset in a table or series
-	Air      string    // pressure of the air, hPa, or the word gauge, for a series of pressure
-	Nodal    string    // schureman or satellites; empty for what the file says
+	// Air says, for a series of pressure, where that of the air is from: a number of
+	// hPa, the word gauge for a logger that has taken it off, or the name of the kept
+	// file AirSource; empty for a column beside the other.
+	Air         string
+	AirSource   string  // SHA-256 of the file of the air's pressure; empty for none
+	DensityKgM3 float64 // of the water over a sensor of pressure; 0 for the usual
+	Nodal       string  // schureman or satellites; empty for what the file says
+	Differences TideDifferences
+}
+
+// TideDifferences bring a table of a reference port to a secondary place: minutes
+// later, metres to add and a factor of the height, before them, each for high and
+// for low water. Zeros change nothing.
+type TideDifferences struct {
+	HighLaterMin, LowLaterMin float64
+	HighAddM, LowAddM         float64
+	HighTimes, LowTimes       float64 // 0 stands for 1
 }
 
 // Logger is a logger's series of a site that the logbook keeps: levels,

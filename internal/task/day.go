@@ -19,7 +19,8 @@ type TeamDay struct {
 	Maps    []paper.RowMap
 	NoMap   []string
 	Zone    string
-	Count   prep.Day // but for the people
+	visited []paper.Row // every row of a visit, for what its site says
+	Count   prep.Day    // but for the people
 	Packing []prep.Packed
 }
 
@@ -151,6 +152,7 @@ func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, k *SheetSites, v d
 		t.Zone = zoneWords(v.at)
 	}
 	row := sheetRow(d, p, k)
+	t.visited = append(t.visited, row)
 	switch {
 	case v.check == 0:
 		t.Count.RowsOut++
@@ -190,6 +192,9 @@ func Booklet(o paper.BookletOptions, t *TeamDay) ([]byte, error) {
 	if o.Names == "" {
 		o.Names = shared(t.Rows, func(r paper.Row) string { return r.Names })
 	}
+	if o.Emergency == "" {
+		o.Emergency = emergencies(t.visited)
+	}
 	if o.Permit == "" {
 		o.Permit = shared(t.Rows, func(r paper.Row) string { return r.Permit })
 	}
@@ -204,6 +209,22 @@ func TakeWords(l words.Language, name string) string {
 		return l.Say("prep.take."+name, nil)
 	}
 	return name
+}
+
+// emergencies are the lines of whom to call at the day's sites, each once, with the
+// site's name where they differ: one that holds at one place only must not be taken
+// for another's.
+func emergencies(rows []paper.Row) string {
+	if s := shared(rows, func(r paper.Row) string { return r.Emergency }); s != "" {
+		return s
+	}
+	var lines []string
+	for _, r := range rows {
+		if line := r.Site + ": " + r.Emergency; r.Emergency != "" && !slices.Contains(lines, line) {
+			lines = append(lines, line)
+		}
+	}
+	return strings.Join(lines, "; ")
 }
 
 // shared is what all rows have in common, empty where they differ.

@@ -288,7 +288,7 @@ func SiteGaps(s *assay.Site, from, to time.Time, z *time.Location) (gaps []words
 		slug  string
 	}{
 		{s.Datum != "", "site.no-datum"}, {s.AccessM.Known(), "site.no-access"}, {!s.AccessM.Known() || s.WalkMin.Known(), "site.no-walk"},
-		{s.WayIn != "", "site.no-way-in"}, {s.Hazards != "", "site.no-hazards"}, {s.Shelter != "", "site.no-shelter"},
+		{s.WayIn != "", "site.no-way-in"}, {s.Hazards != "", "site.no-hazards"}, {s.Shelter != "", "site.no-shelter"}, {s.Emergency != "", "site.no-emergency"},
 		{len(s.Permits) > 0, "site.no-permit"}, {s.Sensitive.Known(), "site.no-sensitive"},
 	} {
 		if !x.there {
@@ -314,4 +314,32 @@ func WayWord(l words.Language, name string) string {
 		return l.Say(slug, nil)
 	}
 	return name
+}
+
+// MindOf are the sentences of the site book that stand with every plan of a site:
+// hazards, nearest shelter, whom to call; those that are written.
+func MindOf(l words.Language, s *assay.Site) (list []string) {
+	for _, x := range []struct{ slug, name, text string }{
+		{"site.hazards-told", "hazards", s.Hazards}, {"site.shelter-told", "shelter", s.Shelter}, {"site.emergency-told", "emergency", s.Emergency},
+	} {
+		if x.text != "" {
+			list = append(list, l.Say(x.slug, words.P{x.name: x.text}))
+		}
+	}
+	return list
+}
+
+// DifferencesTold are the differences of a secondary place as people read them;
+// empty for none.
+func DifferencesTold(l words.Language, d assay.TideDifferences) string {
+	if d == (assay.TideDifferences{}) {
+		return ""
+	}
+	told := func(slug string, later, add, times float64) string {
+		if times == 0 {
+			times = 1
+		}
+		return l.Say(slug, words.P{"later": later, "add": add, "times": times})
+	}
+	return told("site.differences-high", d.HighLaterMin, d.HighAddM, d.HighTimes) + "; " + told("site.differences-low", d.LowLaterMin, d.LowAddM, d.LowTimes)
 }

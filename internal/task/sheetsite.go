@@ -80,7 +80,7 @@ func (k *SheetSites) fill(r *paper.Row, site *assay.Site, day time.Time) {
 			notes = append(notes, k.l.Say("paper.site-"+x.slug, words.P{"value": strings.TrimRight(x.value, ". ")}))
 		}
 	}
-	r.Notes = strings.Join(notes, " ")
+	r.Notes, r.Emergency = strings.Join(notes, " "), site.Emergency
 	for _, p := range site.Permits {
 		if !p.ExpiredOn(day) {
 			permits = append(permits, p.Number)

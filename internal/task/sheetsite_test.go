@@ -65,3 +65,23 @@ func TestSheetTellsTheWater(t *testing.T) {
 	var none *SheetSites
 	none.tell(&paper.Due{}, none.of(&assay.Deployment{}), day(9))
 }
+
+// Whom to call stands on a row's sheet, and once on the plan of a day: where the
+// day's sites differ, each with its name.
+func TestWhomToCall(t *testing.T) {
+	k := &SheetSites{l: words.English, sites: []assay.Site{{Name: "Kell Spit", Emergency: "112"}, {Name: "Dock", Emergency: "the harbour office (invented)"}, {Name: "Bare"}}}
+	var rows []paper.Row
+	for _, name := range []string{"Kell Spit", "Kell Spit", "Dock", "Bare"} {
+		r := paper.Row{Site: name}
+		k.fill(&r, k.of(&assay.Deployment{Site: name}), time.Time{})
+		rows = append(rows, r)
+	}
+	for n, want := range map[int]string{0: "", 1: "112", 2: "112", 3: "Kell Spit: 112; Dock: the harbour office (invented)", 4: "Kell Spit: 112; Dock: the harbour office (invented)"} {
+		if got := emergencies(rows[:n]); got != want {
+			t.Errorf("%d rows: %q, want %q", n, got, want)
+		}
+	}
+	if rows[0].Emergency != "112" || rows[3].Emergency != "" {
+		t.Errorf("on the sheets: %q and %q", rows[0].Emergency, rows[3].Emergency)
+	}
+}

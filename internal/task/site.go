@@ -48,6 +48,25 @@ var siteNumbers = []siteNumber{
 	{"walk_min", func(s *assay.Site) *assay.Maybe[float64] { return &s.WalkMin }, 0, 600},
 }
 
+// tideNumber ties a number of a site's tide to the field it is kept in; 0, which
+// changes nothing, is not kept.
+type tideNumber struct {
+	field string
+	of    func(*assay.Tide) *float64
+	lo    float64
+	hi    float64
+}
+
+var tideNumbers = []tideNumber{
+	{"tide_density_kg_m3", func(t *assay.Tide) *float64 { return &t.DensityKgM3 }, 900, 1200},
+	{"tide_high_later_min", func(t *assay.Tide) *float64 { return &t.Differences.HighLaterMin }, -720, 720},
+	{"tide_low_later_min", func(t *assay.Tide) *float64 { return &t.Differences.LowLaterMin }, -720, 720},
+	{"tide_high_add_m", func(t *assay.Tide) *float64 { return &t.Differences.HighAddM }, -20, 20},
+	{"tide_low_add_m", func(t *assay.Tide) *float64 { return &t.Differences.LowAddM }, -20, 20},
+	{"tide_high_times", func(t *assay.Tide) *float64 { return &t.Differences.HighTimes }, 0, 20},
+	{"tide_low_times", func(t *assay.Tide) *float64 { return &t.Differences.LowTimes }, 0, 20},
+}
+
 // siteText ties a text of a site to the field it is kept in.
 type siteText struct {
 	field string
@@ -60,12 +79,14 @@ var siteTexts = []siteText{
 	{"way_in", func(s *assay.Site) *string { return &s.WayIn }},
 	{"hazards", func(s *assay.Site) *string { return &s.Hazards }},
 	{"shelter", func(s *assay.Site) *string { return &s.Shelter }},
+	{"emergency", func(s *assay.Site) *string { return &s.Emergency }},
 	{"tide_kind", func(s *assay.Site) *string { return (*string)(&s.Tide.Kind) }},
 	{"tide_source", func(s *assay.Site) *string { return &s.Tide.Source }},
 	{"tide_file", func(s *assay.Site) *string { return &s.Tide.File }},
 	{"tide_lag_clock", func(s *assay.Site) *string { return &s.Tide.LagClock }},
 	{"tide_clock", func(s *assay.Site) *string { return &s.Tide.Clock }},
 	{"tide_air", func(s *assay.Site) *string { return &s.Tide.Air }},
+	{"tide_air_source", func(s *assay.Site) *string { return &s.Tide.AirSource }},
 	{"tide_nodal", func(s *assay.Site) *string { return &s.Tide.Nodal }},
 }
 
@@ -85,6 +106,13 @@ func siteOf(r logbook.Record) (assay.Site, bool) {
 			return s, false
 		}
 		*x.of(&s) = n
+	}
+	for _, x := range tideNumbers {
+		n, fault := sheet.ParseNumber(x.field, f[x.field])
+		if fault != nil {
+			return s, false
+		}
+		*x.of(&s.Tide) = n.Or(0)
 	}
 	switch f["sensitive"] {
 	case "yes":
@@ -114,6 +142,11 @@ func fieldsOf(s assay.Site) (map[string]string, error) {
 			f[x.field] = sheet.FormatNumber(n)
 		}
 	}
+	for _, x := range tideNumbers {
+		if n := *x.of(&s.Tide); n != 0 {
+			f[x.field] = sheet.FormatNumber(n)
+		}
+	}
 	if yes, ok := s.Sensitive.Get(); ok {
 		f["sensitive"] = map[bool]string{true: "yes", false: "no"}[yes]
 	}
@@ -134,15 +167,19 @@ func fieldsOf(s assay.Site) (map[string]string, error) {
 
 // SiteFile is a file to be kept for a site: the source of its tide, or a logger's
 // series. One of Tide and Logger says which; their Source and File are filled in.
+// Air is a file of the air's pressure for a tide that is a series of pressure; by
+// itself, for the one that is kept.
 type SiteFile struct {
 	File
 	Tide   *assay.Tide
 	Logger *assay.Logger
+	Air    *File
 }
 
 // ChangeSite changes the site of the book with this name, or makes it, and keeps
 // files for it. A site with a position but no zone is given the zone proposed for
 // the position (place.ZoneProposals), which is returned; "" where none was needed.
+// How the kept tide is read may change without its file: it must still read.
 func ChangeSite(ctx context.Context, book *logbook.Book, name string, change func(*assay.Site) error, by By, files ...SiteFile) (proposed string, err error) {
 	err = book.Change(ctx, func(tx *logbook.Tx) error {
 		sites, err := Sites(tx)
@@ -155,7 +192,11 @@ func ChangeSite(ctx context.Context, book *logbook.Book, name string, change fun
 				s = old
 			}
 		}
+		before := s.Tide
 		if err := change(&s); err != nil {
+			return err
+		}
+		if err := checkTide(&s); err != nil {
 			return err
 		}
 		if lat, lon, ok := s.Placed(); ok && s.Zone == "" {
@@ -164,6 +205,11 @@ func ChangeSite(ctx context.Context, book *logbook.Book, name string, change fun
 		}
 		for _, f := range files {
 			if err := keepSiteFile(tx, &s, f, by); err != nil {
+				return err
+			}
+		}
+		if s.Tide != before && s.Tide.Source != "" {
+			if _, err := SiteWater(tx, &s); err != nil {
 				return err
 			}
 		}
@@ -191,7 +237,24 @@ func keepSiteFile(tx *logbook.Tx, s *assay.Site, f SiteFile, by By) error {
 	case f.Tide != nil:
 		t := *f.Tide
 		t.File = f.Name
-		o, err := water.Open(t, f.Data, latDeg)
+		var air []byte
+		if f.Air != nil {
+			src, _, err := tx.AddSource(f.Air.Name, f.Air.Data, by.stamp())
+			if err != nil {
+				return err
+			}
+			t.Air, t.AirSource, air = f.Air.Name, src.ID, f.Air.Data
+		} else if t.AirSource != "" {
+			var err error
+			if air, err = tx.Original(t.AirSource); err != nil {
+				return err
+			}
+		}
+		s.Tide = t
+		if err := checkTide(s); err != nil {
+			return err
+		}
+		o, err := water.Open(t, f.Data, air, latDeg)
 		if err != nil {
 			return waterRefusal(err)
 		}
@@ -202,8 +265,14 @@ func keepSiteFile(tx *logbook.Tx, s *assay.Site, f SiteFile, by By) error {
 		if err != nil {
 			return err
 		}
-		t.Source = src.ID
-		s.Tide = t
+		s.Tide.Source = src.ID
+	case f.Logger == nil && f.Air != nil: // of the tide that is kept
+		src, _, err := tx.AddSource(f.Air.Name, f.Air.Data, by.stamp())
+		if err != nil {
+			return err
+		}
+		s.Tide.Air, s.Tide.AirSource = f.Air.Name, src.ID
+		return checkTide(s)
 	case f.Logger != nil:
 		g := *f.Logger
 		g.File = f.Name
@@ -274,6 +343,29 @@ func checkSite(s *assay.Site) error {
 		s.ShallowBedM, s.DeepBedM = s.DeepBedM, assay.None[float64]()
 	}
 	return checkPermits(s)
+}
+
+// checkTide refuses numbers that cannot be meant, and ways of reading that do not go
+// with the kind of file.
+func checkTide(s *assay.Site) error {
+	t := &s.Tide
+	for _, x := range tideNumbers {
+		if n := *x.of(t); n != 0 && !(n >= x.lo && n <= x.hi) {
+			return refuse("site-number", "site", s.Name, "field", x.field, "read", sheet.FormatNumber(n), "lo", x.lo, "hi", x.hi)
+		}
+	}
+	if t.Differences != (assay.TideDifferences{}) && t.Kind != assay.Waters {
+		return refuse("differences-of-table", "site", s.Name)
+	}
+	if (t.Air != "" || t.AirSource != "" || t.DensityKgM3 != 0) && t.Kind != assay.Series {
+		return refuse("air-of-series", "site", s.Name)
+	}
+	if t.AirSource == "" && t.Air != "" && t.Air != "gauge" {
+		if _, fault := sheet.ParseNumber("air", t.Air); fault != nil {
+			return refuse("air-file", "site", s.Name, "read", t.Air)
+		}
+	}
+	return nil
 }
 
 func checkPermits(s *assay.Site) error {

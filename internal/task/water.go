@@ -68,7 +68,13 @@ func SiteWater(tx *logbook.Tx, s *assay.Site) (*water.Opened, error) {
 	if err != nil {
 		return nil, err
 	}
-	o, err := water.Open(s.Tide, data, s.Latitude.Or(math.NaN()))
+	var air []byte
+	if s.Tide.AirSource != "" {
+		if air, err = tx.Original(s.Tide.AirSource); err != nil {
+			return nil, err
+		}
+	}
+	o, err := water.Open(s.Tide, data, air, s.Latitude.Or(math.NaN()))
 	if err != nil {
 		return nil, waterRefusal(err)
 	}

@@ -3,6 +3,7 @@ package visits
 import (
 	"crypto/sha256"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +16,9 @@ import (
 type Named struct {
 	Place string
 	Plan  *Plan
+	// Mind are sentences on the place that stand with every window of it: hazards,
+	// shelter, whom to call.
+	Mind []string
 }
 
 // Calendar writes the windows as an iCalendar file (RFC 5545): one event for each
@@ -23,7 +27,7 @@ type Named struct {
 // keeps its identifier when the same window is written again; place is what it is
 // called and part of it.
 func (p *Plan) Calendar(place string, l words.Language, stamp time.Time) []byte {
-	return Calendar([]Named{{place, p}}, l, stamp)
+	return Calendar([]Named{{Place: place, Plan: p}}, l, stamp)
 }
 
 // Calendar writes the windows of several places into one file, as Plan.Calendar
@@ -35,23 +39,23 @@ func Calendar(list []Named, l words.Language, stamp time.Time) []byte {
 	c.line("PRODID", "-//soakline//windows//EN")
 	c.line("CALSCALE", "GREGORIAN")
 	for _, n := range list {
-		n.Plan.events(&c, n.Place, l, stamp)
+		n.Plan.events(&c, n, l, stamp)
 	}
 	c.line("END", "VCALENDAR")
 	return []byte(c.b.String())
 }
 
-func (p *Plan) events(c *calendar, place string, l words.Language, stamp time.Time) {
+func (p *Plan) events(c *calendar, n Named, l words.Language, stamp time.Time) {
 	for i, w := range p.Windows {
 		from, to := w.Minutes()
 		c.line("BEGIN", "VEVENT")
-		c.line("UID", p.uid(place, w))
+		c.line("UID", p.uid(n.Place, w))
 		c.line("DTSTAMP", icsTime(stamp))
 		c.line("DTSTART", icsTime(from))
 		c.line("DTEND", icsTime(to))
-		c.text("SUMMARY", l.Say("windows.calendar-title", with("place", place)))
+		c.text("SUMMARY", l.Say("windows.calendar-title", with("place", n.Place)))
 		c.line("GEO", fmt.Sprintf("%.6f;%.6f", p.Ask.LatDeg, p.Ask.LonDeg))
-		c.text("DESCRIPTION", strings.Join(append(p.Sentences(i, l), l.Say("windows.caution", nil)), "\n"))
+		c.text("DESCRIPTION", strings.Join(slices.Concat(p.Sentences(i, l), n.Mind, []string{l.Say("windows.caution", nil)}), "\n"))
 		c.line("TRANSP", "TRANSPARENT")
 		c.line("END", "VEVENT")
 	}

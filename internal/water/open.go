@@ -23,12 +23,13 @@ type Opened struct {
 	Messages     []tide.Message
 }
 
-// Open opens a file as the water of a site. The latitude is used for gravity and
-// for the satellites' node factors; NaN where it is not known.
+// Open opens a file as the water of a site. airData are the bytes of the file of
+// the air's pressure that t.Air names, nil where it names none. The latitude is used
+// for gravity and for the satellites' node factors; NaN where it is not known.
 //
 // It returns a *Faulty for cells that cannot be read, and a *tide.Refusal for what
 // cannot be meant.
-func Open(t assay.Tide, data []byte, latDeg float64) (*Opened, error) {
+func Open(t assay.Tide, data, airData []byte, latDeg float64) (*Opened, error) {
 	clock, err := clockOf(t.Clock)
 	if err != nil {
 		return nil, err
@@ -41,18 +42,27 @@ func Open(t assay.Tide, data []byte, latDeg float64) (*Opened, error) {
 		if err != nil {
 			return nil, err
 		}
-		table, more, err := tide.NewTable(list, tide.Secondary{})
+		table, more, err := tide.NewTable(list, Secondary(t.Differences))
 		if err != nil {
 			return nil, err
 		}
 		o := &Opened{Source: visits.FromTable(table), Low5M: math.NaN(), Low1M: math.NaN()}
 		o.From, o.To = table.Range()
 		o.Messages = append(append(messages, more...), tide.Message{Slug: "tide.half-cosine"})
+		if t.Differences != (assay.TideDifferences{}) {
+			o.Messages = append(o.Messages, tide.Message{Slug: "tide.secondary"})
+		}
 		return o, nil
 	case assay.Series:
-		return openSeries(t, data, clock, latDeg)
+		return openSeries(t, data, airData, clock, latDeg)
 	}
 	return nil, refuse("tide.kind", "kind", string(t.Kind))
+}
+
+// Secondary are the differences of a secondary place as the table takes them.
+func Secondary(d assay.TideDifferences) tide.Secondary {
+	later := func(min float64) time.Duration { return time.Duration(min * float64(time.Minute)).Round(time.Second) }
+	return tide.Secondary{HighLater: later(d.HighLaterMin), LowLater: later(d.LowLaterMin), HighAddM: d.HighAddM, LowAddM: d.LowAddM, HighTimes: d.HighTimes, LowTimes: d.LowTimes}
 }
 
 // clockOf is a stated clock; nil where none is stated.
@@ -96,8 +106,8 @@ func openConstituents(t assay.Tide, data []byte, latDeg float64) (*Opened, error
 	return &Opened{Source: visits.FromCurve(curve), Datum: s.Datum, Nodal: string(curve.Nodal()), From: s.From, To: s.To, Low5M: math.NaN(), Low1M: math.NaN()}, nil
 }
 
-func openSeries(t assay.Tide, data []byte, clock *time.Location, latDeg float64) (*Opened, error) {
-	series, messages, err := Series(t.File, data, Reading{Clock: clock, Air: t.Air, LatitudeDeg: latDeg})
+func openSeries(t assay.Tide, data, airData []byte, clock *time.Location, latDeg float64) (*Opened, error) {
+	series, messages, err := Series(t.File, data, Reading{Clock: clock, Air: t.Air, AirData: airData, DensityKgM3: t.DensityKgM3, LatitudeDeg: latDeg})
 	if err != nil {
 		return nil, err
 	}

@@ -43,6 +43,7 @@ type daysAnswer struct {
 	Windows           [][]string
 	None              []string
 	Hazards, Shelter  string
+	Emergency         string
 	Gaps, Messages    []string
 	Calendar, Picture *picture
 	Without           []string // days without a start, with the reason in full
@@ -158,7 +159,7 @@ func (d *Desk) daysPage(w http.ResponseWriter, r *http.Request, b *opened) error
 // first day that will do.
 func (d *Desk) daysAnswer(g *drawings, one *task.Planned) (daysAnswer, error) {
 	l := d.language()
-	a := daysAnswer{Key: one.Site.Key, Name: one.Site.Name, Hazards: one.Site.Hazards, Shelter: one.Site.Shelter}
+	a := daysAnswer{Key: one.Site.Key, Name: one.Site.Name, Hazards: one.Site.Hazards, Shelter: one.Site.Shelter, Emergency: one.Site.Emergency}
 	for _, m := range one.Gaps {
 		a.Gaps = append(a.Gaps, m.In(l))
 	}
@@ -258,7 +259,7 @@ func (d *Desk) daysCalendar(w http.ResponseWriter, r *http.Request, b *opened) e
 	var named []visits.Named
 	for _, one := range list {
 		if one.Plan != nil {
-			named = append(named, visits.Named{Place: one.Site.Name, Plan: one.Plan})
+			named = append(named, visits.Named{Place: one.Site.Name, Plan: one.Plan, Mind: task.MindOf(d.language(), &one.Site)})
 		}
 	}
 	send(w, "text/calendar; charset=utf-8", fileName(b, "days.ics"), visits.Calendar(named, d.language(), d.o.Now()))

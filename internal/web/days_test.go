@@ -3,11 +3,14 @@ package web
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"math"
 	"mime/multipart"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"soakline/internal/assay"
 	"soakline/internal/task"
@@ -130,5 +133,91 @@ func TestSitePage(t *testing.T) {
 	}
 	if g := send("name,amplitude_m,phase_deg\nM2,1,0\n"); !strings.Contains(g.main(), "dock.csv") || strings.Contains(g.main(), "No source of the tide") {
 		t.Errorf("%.500s", g.main())
+	}
+}
+
+// The form of the tide keeps a table with the differences of a secondary place,
+// changes only how the kept file is read, and takes a file of air pressure for a
+// logger's pressure.
+func TestSiteTideSettings(t *testing.T) {
+	x := newDesk(t, words.English).withDemo(t).enter(t)
+	x.post(t, "/sites", url.Values{"name": {"Creek"}})
+	site := func() assay.Site {
+		t.Helper()
+		s, err := task.Of(context.Background(), x.book.book, noon())
+		if err != nil {
+			t.Fatal(err)
+		}
+		site, err := task.FindSite(s.Sites, "Creek")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return site
+	}
+	at := "/sites/" + site().Key
+	send := func(fields, files map[string]string) *got {
+		var body bytes.Buffer
+		w := multipart.NewWriter(&body)
+		for k, v := range fields {
+			w.WriteField(k, v)
+		}
+		for k, v := range files {
+			f, _ := w.CreateFormFile(k, k+".csv")
+			f.Write([]byte(v))
+		}
+		w.Close()
+		req, err := http.NewRequest(http.MethodPost, x.srv.URL+at+"/file", &body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Content-Type", w.FormDataContentType())
+		req.Header.Set("Origin", x.srv.URL)
+		return x.do(t, req)
+	}
+	if g := send(map[string]string{"kind": "table"}, nil); g.status != http.StatusUnprocessableEntity || !strings.Contains(g.main(), "Choose a file first") {
+		t.Errorf("no file: %d", g.status)
+	}
+	table := "at,height_m\n2026-07-01T00:00,3\n2026-07-01T06:00,1\n2026-07-01T12:00,3\n"
+	g := send(map[string]string{"kind": "table", "clock": "UTC", "high_later": "20", "low_later": "−10", "high_times": "0.9", "low_times": "1"}, map[string]string{"file": table})
+	want := assay.TideDifferences{HighLaterMin: 20, LowLaterMin: -10, HighTimes: 0.9}
+	if got := site().Tide; got.Kind != assay.Waters || got.File != "file.csv" || got.Differences != want {
+		t.Errorf("kept %+v\n%.600s", got, g.main())
+	}
+	if !strings.Contains(g.body, `value="0.9"`) || !strings.Contains(g.body, "<details open><summary>The table is of a reference port") {
+		t.Error("the form does not show the differences that are kept")
+	}
+	source := site().Tide.Source
+	send(map[string]string{"kind": "table", "clock": "UTC", "high_add": "0.3"}, nil)
+	if got := site().Tide; got.Source != source || got.Differences != (assay.TideDifferences{HighAddM: 0.3}) {
+		t.Errorf("without a file: %+v", got)
+	}
+	if g := send(map[string]string{"kind": "table", "clock": "UTC", "high_add": "0.3", "high_later": "400"}, nil); g.status != http.StatusUnprocessableEntity || site().Tide.Differences.HighLaterMin != 0 {
+		t.Errorf("high water after the next low: %d", g.status)
+	}
+	// a month of hourly pressure: 1013 hPa of air and water of 3 m and a cosine
+	var pressure, air strings.Builder
+	pressure.WriteString("time (UTC),pressure_hPa\n")
+	air.WriteString("time (UTC),air_pressure_hPa\n")
+	for h := range 30 * 24 {
+		when := noon().Add(time.Duration(h) * time.Hour).UTC().Format("2006-01-02T15:04")
+		fmt.Fprintf(&pressure, "%s,%.3f\n", when, 1013+100*(3+math.Cos(2*math.Pi*float64(h)/12.4206)))
+		fmt.Fprintf(&air, "%s,1013\n", when)
+	}
+	if g := send(map[string]string{"kind": "series"}, map[string]string{"file": pressure.String()}); g.status != http.StatusUnprocessableEntity || !strings.Contains(textOf(g.doc), "absolute pressure") {
+		t.Errorf("absolute pressure: %d %.300s", g.status, g.main())
+	}
+	if g := send(map[string]string{"kind": "series", "density": "1020"}, map[string]string{"file": pressure.String(), "air_file": air.String()}); g.status != http.StatusOK {
+		t.Errorf("with its air: %d %.600s", g.status, g.main())
+	}
+	if got := site().Tide; got.Kind != assay.Series || got.Air != "air_file.csv" || len(got.AirSource) != 64 || got.DensityKgM3 != 1020 {
+		t.Errorf("kept %+v", got)
+	}
+	send(map[string]string{"kind": "series", "air": "air_file.csv", "density": ""}, nil)
+	if got := site().Tide; len(got.AirSource) != 64 || got.DensityKgM3 != 0 {
+		t.Errorf("the file of air pressure did not stay: %+v", got)
+	}
+	send(map[string]string{"kind": "series", "air": "1013"}, nil)
+	if got := site().Tide; got.AirSource != "" || got.Air != "1013" {
+		t.Errorf("a constant: %+v", got)
 	}
 }

@@ -27,6 +27,9 @@ type sitePageView struct {
 	Gaps            []string
 	Wrong           []string
 	LagClock, Clock string
+	Reading         []siteField // of a tide: pressure of the air, density
+	Differences     []siteField // of a table, to a secondary place
+	DifferencesOpen bool
 }
 
 // siteField is one field of the form.
@@ -85,8 +88,9 @@ func (d *Desk) showSite(w http.ResponseWriter, r *http.Request, b *opened, statu
 		Fields: []siteField{field("latitude", number(x.Latitude), true, false), field("longitude", number(x.Longitude), true, false), field("zone", x.Zone, false, false),
 			field("bed_shallow", number(x.ShallowBedM), true, false), field("bed_deep", number(x.DeepBedM), true, false), field("datum", x.Datum, false, false)},
 		Way:   []siteField{field("way_in", x.WayIn, false, true), field("access", number(x.AccessM), true, false), field("walk", number(x.WalkMin), true, false)},
-		Notes: []siteField{field("hazards", x.Hazards, false, true), field("shelter", x.Shelter, false, false), field("permits", strings.Join(permits, "\n"), false, true)},
+		Notes: []siteField{field("hazards", x.Hazards, false, true), field("shelter", x.Shelter, false, false), field("emergency", x.Emergency, false, false), field("permits", strings.Join(permits, "\n"), false, true)},
 	}
+	v.tideFields(&x.Tide, field)
 	yes, said := x.Sensitive.Get()
 	v.Sensitive = []option{{"", l.Say("web.site.unsaid", nil), !said}, {"no", l.Say("site.no", nil), said && !yes}, {"yes", l.Say("site.yes", nil), said && yes}}
 	for _, k := range []assay.WaterKind{assay.Constituents, assay.Waters, assay.Series} {
@@ -119,7 +123,7 @@ func (d *Desk) changeSiteBook(w http.ResponseWriter, r *http.Request, b *opened)
 	l := d.language()
 	text := func(name string) string { return strings.TrimSpace(r.FormValue(name)) }
 	zone, err := task.ChangeSite(r.Context(), b.book, x.Name, func(s *assay.Site) error {
-		s.Zone, s.Datum, s.WayIn, s.Hazards, s.Shelter = text("zone"), text("datum"), text("way_in"), text("hazards"), text("shelter")
+		s.Zone, s.Datum, s.WayIn, s.Hazards, s.Shelter, s.Emergency = text("zone"), text("datum"), text("way_in"), text("hazards"), text("shelter"), text("emergency")
 		var faults []*sheet.Fault
 		for _, n := range []struct {
 			field, column string
@@ -201,30 +205,126 @@ func (d *Desk) keepSiteFile(w http.ResponseWriter, r *http.Request, b *opened) e
 	if err != nil {
 		return d.showSite(w, r, b, http.StatusUnprocessableEntity, err)
 	}
-	up, head, err := r.FormFile("file")
-	if errors.Is(err, http.ErrMissingFile) {
-		return d.showSite(w, r, b, http.StatusUnprocessableEntity, &task.Refused{Slug: "web.site.no-file"})
-	}
+	f, err := d.siteFile(r, &x)
 	if err != nil {
-		return err
+		return d.showSite(w, r, b, http.StatusUnprocessableEntity, err)
 	}
-	defer up.Close()
-	data, err := io.ReadAll(up)
-	if err != nil {
-		return err
+	var files []task.SiteFile
+	if f != nil {
+		files = append(files, *f)
 	}
-	f := task.SiteFile{File: task.File{Name: filepath.Base(head.Filename), Data: data}}
-	clock := strings.TrimSpace(r.FormValue("clock"))
-	if kind := assay.WaterKind(r.FormValue("kind")); kind == "logger" {
-		f.Logger = &assay.Logger{Clock: clock}
-	} else {
-		f.Tide = &assay.Tide{Kind: kind, LagClock: strings.TrimSpace(r.FormValue("lag_clock")), Clock: clock}
-	}
-	zone, err := task.ChangeSite(r.Context(), b.book, x.Name, func(*assay.Site) error { return nil }, d.by(l.Say("web.why.site", nil)), f)
+	zone, err := task.ChangeSite(r.Context(), b.book, x.Name, func(s *assay.Site) error {
+		if f == nil || f.Tide == nil && f.Logger == nil { // no other file: how the kept one is read
+			return readTide(r, &s.Tide)
+		}
+		return nil
+	}, d.by(l.Say("web.why.site", nil)), files...)
 	if err != nil {
 		return d.showSite(w, r, b, http.StatusUnprocessableEntity, err)
 	}
 	return d.siteKept(w, r, b, x, zone)
+}
+
+// siteFile is what the form brings of files: one of the tide or of a logger, one of
+// the air's pressure, or nil where only the settings of the kept tide change.
+func (d *Desk) siteFile(r *http.Request, x *assay.Site) (*task.SiteFile, error) {
+	kind := assay.WaterKind(r.FormValue("kind"))
+	file, err := uploaded(r, "file")
+	if err != nil {
+		return nil, err
+	}
+	air, err := uploaded(r, "air_file")
+	switch {
+	case err != nil:
+		return nil, err
+	case file == nil && (x.Tide.Kind == "" || kind != x.Tide.Kind):
+		return nil, &task.Refused{Slug: "web.site.no-file"}
+	case file == nil && air == nil:
+		return nil, nil
+	case file == nil:
+		return &task.SiteFile{Air: air}, nil
+	case kind == "logger":
+		return &task.SiteFile{File: *file, Logger: &assay.Logger{Clock: strings.TrimSpace(r.FormValue("clock"))}}, nil
+	}
+	f := &task.SiteFile{File: *file, Tide: &assay.Tide{Kind: kind}, Air: air}
+	if t := x.Tide; t.AirSource != "" && strings.TrimSpace(r.FormValue("air")) == t.Air && kind == assay.Series {
+		f.Tide.Air, f.Tide.AirSource = t.Air, t.AirSource // the same file of air pressure goes on
+	}
+	return f, readTide(r, f.Tide)
+}
+
+// uploaded is one file of a form; nil where none was chosen.
+func uploaded(r *http.Request, name string) (*task.File, error) {
+	up, head, err := r.FormFile(name)
+	if errors.Is(err, http.ErrMissingFile) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer up.Close()
+	data, err := io.ReadAll(up)
+	return &task.File{Name: filepath.Base(head.Filename), Data: data}, err
+}
+
+// tideNumbers are the numbers of the form that say how a tide is read.
+func tideNumbers(t *assay.Tide) []struct {
+	field string
+	to    *float64
+} {
+	f := &t.Differences
+	return []struct {
+		field string
+		to    *float64
+	}{
+		{"density", &t.DensityKgM3}, {"high_later", &f.HighLaterMin}, {"high_add", &f.HighAddM}, {"high_times", &f.HighTimes},
+		{"low_later", &f.LowLaterMin}, {"low_add", &f.LowAddM}, {"low_times", &f.LowTimes},
+	}
+}
+
+// tideFields are the fields of how a tide is read, as they are kept or were typed.
+func (v *sitePageView) tideFields(t *assay.Tide, field func(name, value string, isNumber, long bool) siteField) {
+	v.Reading = []siteField{field("air", t.Air, false, false)}
+	for _, n := range tideNumbers(t) {
+		value := ""
+		if *n.to != 0 {
+			value = sheet.FormatNumber(*n.to)
+		}
+		if f := field(n.field, value, true, false); n.field == "density" {
+			v.Reading = append(v.Reading, f)
+		} else {
+			v.Differences = append(v.Differences, f)
+			v.DifferencesOpen = v.DifferencesOpen || f.Value != ""
+		}
+	}
+}
+
+// readTide puts into a tide what the form says of how it is read. The name of a
+// kept file of air pressure stands in its field and means that file.
+func readTide(r *http.Request, t *assay.Tide) error {
+	text := func(name string) string { return strings.TrimSpace(r.FormValue(name)) }
+	t.LagClock, t.Clock = text("lag_clock"), text("clock")
+	if air := text("air"); air != t.Air {
+		t.Air, t.AirSource = air, ""
+	}
+	var faults []*sheet.Fault
+	for _, n := range tideNumbers(t) {
+		x, f := sheet.ParseNumber(n.field, strings.ReplaceAll(text(n.field), "−", "-"))
+		if f != nil {
+			faults = append(faults, f)
+			continue
+		}
+		*n.to = x.Or(0)
+	}
+	if len(faults) > 0 {
+		return &task.FaultyValues{Faults: faults}
+	}
+	for _, times := range []*float64{&t.Differences.HighTimes, &t.Differences.LowTimes} {
+		if *times == 1 {
+			*times = 0 // changes nothing, and so is none
+		}
+	}
+	return nil
 }
 
 // today is the date on the desk's clock, days later.
