@@ -18,15 +18,41 @@ func TestLandBytes(t *testing.T) {
 		sum           string
 		rings, points int
 	}{
-		{"10m", land10m, "73a7daecdbc36d575c0fa137debfa9ef4f2354ac267c9e05a7f29ae1b4754065", 4048, 404848},
-		{"110m", land110m, "ad508e92db935ea6a093e282b94e8c257dd8ead58b58c3c886178fee6d8b53b4", 126, 4997},
+		{"10m", land10m, "5bad042da245388e7d784c106534965ce57ba7decbd0d315c946f8f83a84f643", 4048, 404848},
+		{"110m", land110m, "44b07d422c44b42f6800d9189f8fc024e776d7d757c76b5159967d6bd63a0f91", 126, 4997},
 	} {
 		if sum := fmt.Sprintf("%x", sha256.Sum256(c.packed)); sum != c.sum {
 			t.Errorf("%s: SHA-256 %s", c.name, sum)
 		}
 		r, err := unpack(c.packed)
-		if err != nil || len(r.start)-1 != c.rings || len(r.x) != c.points {
-			t.Errorf("%s: %d rings, %d points, %v", c.name, len(r.start)-1, len(r.x), err)
+		if err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		if n := len(r.start) - 1; n != c.rings || int(r.start[n]) != c.points {
+			t.Errorf("%s: %d rings, %d points", c.name, n, r.start[n])
+		}
+		// Every point stands in one block, within what its block tells, and each
+		// block's steps begin where those of the one before end.
+		seen, at := make([]int, c.points), 0
+		for b := range r.blocks() {
+			first := int(r.cell(b, 0))
+			for i := range r.edges(int32(first)) {
+				seen[first+i]++
+			}
+			e := r.extent(b)
+			if int(r.cell(b, 1)) != at {
+				t.Fatalf("%s: block %d begins at %d, the one before ends at %d", c.name, b, r.cell(b, 1), at)
+			}
+			at = r.eachPoint(b, func(x, y int32) {
+				if x < e.xMin || x > e.xMax || y < e.yMin || y > e.yMax {
+					t.Errorf("%s: block %d: (%d, %d) outside %v", c.name, b, x, y, e)
+				}
+			})
+		}
+		for i, n := range seen {
+			if n != 1 {
+				t.Fatalf("%s: point %d stands in %d blocks", c.name, i, n)
+			}
 		}
 	}
 }
@@ -100,6 +126,7 @@ func onLandPlanar(flat [][]Point, lat, lon float64) bool {
 func TestOnLandTwoWays(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	r := fineRings()
+	r.draw()
 	var flat [][]Point
 	for k := range len(r.start) - 1 {
 		ring, _ := r.unwrapped(k)
@@ -118,6 +145,7 @@ func TestOnLandTwoWays(t *testing.T) {
 func TestDistanceToShoreBruteForce(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 4))
 	r := fineRings()
+	r.draw()
 	for range 6 {
 		lat, lon := math.Asin(2*rnd.Float64()-1)/degree, 360*rnd.Float64()-180
 		got := DistanceToShoreKm(lat, lon)

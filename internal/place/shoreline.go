@@ -60,6 +60,7 @@ func Shoreline(box Box, scale Scale) Shore {
 		return out
 	}
 	land := r()
+	land.draw()
 	for k := range len(land.start) - 1 {
 		b := land.bounds[k]
 		if b.LatMax < box.LatMin || b.LatMin > box.LatMax {
@@ -91,31 +92,39 @@ func Shoreline(box Box, scale Scale) Shore {
 // pole is closed along the bottom of the map. Only its first shore points and
 // the edges between them (and, where shore is len, the closing one) are shore.
 func (r *rings) unwrapped(k int) (ring []Point, shore int) {
-	x := float64(r.x[r.start[k]])
-	first := x
-	last := r.start[k]
-	for i := r.start[k]; i < r.start[k+1]; i++ {
+	ring = make([]Point, 0, r.start[k+1]-r.start[k]+3)
+	shore = r.walk(k, func(p Point) { ring = append(ring, p) })
+	return ring, shore
+}
+
+// walk tells the points of unwrapped one after another.
+func (r *rings) walk(k int, f func(Point)) (shore int) {
+	begin, end := r.start[k], r.start[k+1]
+	first := float64(r.x[begin])
+	x, last := first, begin
+	for i := begin; i < end; i++ {
 		x += r.around(float64(r.x[i] - r.x[last]))
-		ring = append(ring, Point{r.lat(float64(r.y[i])), r.lon(x)})
+		f(Point{r.lat(float64(r.y[i])), r.lon(x)})
 		last = i
 	}
-	shore = len(ring)
-	x += r.around(float64(r.x[r.start[k]] - r.x[last]))
+	shore = int(end - begin)
+	x += r.around(float64(r.x[begin] - r.x[last]))
 	if math.Abs(x-first) > 1 {
-		ring = append(ring, Point{ring[0].LatDeg, r.lon(x)}, Point{-90, r.lon(x)}, Point{-90, r.lon(first)})
+		f(Point{r.lat(float64(r.y[begin])), r.lon(x)})
+		f(Point{-90, r.lon(x)})
+		f(Point{-90, r.lon(first)})
 		shore++ // up to the first point, a turn later
 	}
-	return ring, shore
+	return shore
 }
 
 // bound returns the box of an unwrapped ring.
 func (r *rings) bound(k int) Box {
-	ring, _ := r.unwrapped(k)
 	b := Box{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
-	for _, p := range ring {
-		b.LatMin, b.LatMax = math.Min(b.LatMin, p.LatDeg), math.Max(b.LatMax, p.LatDeg)
-		b.LonMin, b.LonMax = math.Min(b.LonMin, p.LonDeg), math.Max(b.LonMax, p.LonDeg)
-	}
+	r.walk(k, func(p Point) {
+		b.LatMin, b.LatMax = min(b.LatMin, p.LatDeg), max(b.LatMax, p.LatDeg)
+		b.LonMin, b.LonMax = min(b.LonMin, p.LonDeg), max(b.LonMax, p.LonDeg)
+	})
 	return b
 }
 

@@ -7,32 +7,39 @@
 // It reads the land polygons of Natural Earth 4.1 at 1:10 million and 1:110
 // million (public domain; packaged under the ISC licence) from the package's
 // TopoJSON, joins the arcs to rings, drops the marker square at 0, 0 that is no
-// land, and writes for each, raw-DEFLATE compressed:
+// land, and writes for each, little endian and not compressed, so that a program
+// that asks about one bay reads the shores of that bay alone:
 //
-//	scale x, scale y, translate x, translate y   float64, little endian
-//	number of rings                               uvarint
-//	per ring: number of points                    uvarint
-//	  per point: x and y minus the one before     zig-zag varint (first: from 0, 0)
+//	scale x, scale y, translate x, translate y       float64
+//	rings, points, blocks                             uint32
+//	per ring: number of points                        uint32
+//	per block of up to 64 edges of one ring:
+//	  first point (counted over all rings)            uint32
+//	  where its steps begin after the last block      uint32
+//	  first x, y; least x, y; greatest x, y           int32
+//	per block, per edge: step in x and y to its end   zig-zag varint
 //
 // A position in degrees is translate + scale · integer; rings are not closed by
-// repeating the first point, run across ±180° and, for Antarctica, round the pole.
-// What is committed is the truth, not what a later Go's compressor would write.
+// repeating the first point, run across ±180° and, for Antarctica, round the
+// pole: steps take the shorter way, so that x may leave the map, and least and
+// greatest x are told so. Blocks that are near each other on the map stand near
+// each other in the file.
 package main
 
 import (
 	"archive/tar"
 	"bytes"
-	"compress/flate"
+	"cmp"
 	"compress/gzip"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 const packageSum = "032e7765f2ce00edaeafec23ff22bc3b77e42987c257da944cc585b452c05b97"
@@ -110,7 +117,7 @@ func pack(text []byte) (packed []byte, rings, points int, err error) {
 	if err := json.Unmarshal(text, &topo); err != nil {
 		return nil, 0, 0, err
 	}
-	var body []byte
+	var shores [][][2]int
 	dropped := 0
 	for _, g := range topo.Objects.Land.Geometries {
 		if g.Type != "MultiPolygon" {
@@ -126,32 +133,90 @@ func pack(text []byte) (packed []byte, rings, points int, err error) {
 					dropped++
 					continue
 				}
-				body = binary.AppendUvarint(body, uint64(len(ring)))
-				last := [2]int{}
-				for _, p := range ring {
-					body = binary.AppendVarint(body, int64(p[0]-last[0]))
-					body = binary.AppendVarint(body, int64(p[1]-last[1]))
-					last = p
-				}
-				rings++
+				shores = append(shores, ring)
 				points += len(ring)
 			}
 		}
 	}
 	fmt.Printf("%d rings without area, or the marker at 0, 0, left out\n", dropped)
-	var head []byte
-	for _, v := range []float64{topo.Transform.Scale[0], topo.Transform.Scale[1], topo.Transform.Translate[0], topo.Transform.Translate[1]} {
-		head = binary.LittleEndian.AppendUint64(head, math.Float64bits(v))
+	return write(topo, shores, points), len(shores), points, nil
+}
+
+// block is up to 64 edges of one ring.
+type block struct {
+	first            uint32
+	from, least, top [2]int
+	steps            []byte
+}
+
+func write(topo topology, shores [][][2]int, points int) []byte {
+	scale, translate := topo.Transform.Scale, topo.Transform.Translate
+	world := int(math.Round(360 / scale[0]))
+	var blocks []block
+	first := uint32(0)
+	for _, ring := range shores {
+		for i := 0; i < len(ring); i += 64 {
+			blocks = append(blocks, cut(ring, i, min(i+64, len(ring)), world, first))
+		}
+		first += uint32(len(ring))
 	}
-	head = binary.AppendUvarint(head, uint64(rings))
-	var out bytes.Buffer
-	w, err := flate.NewWriter(&out, flate.BestCompression)
-	if err != nil {
-		return nil, 0, 0, err
+	// Cells of 5° in bands that run west to east and back.
+	cell := func(b block) int {
+		row := int((translate[1] + scale[1]*float64(b.from[1]) + 90) / 5)
+		col := int((translate[0] + scale[0]*float64(b.from[0]) + 180) / 5)
+		if row%2 == 1 {
+			col = 80 - col
+		}
+		return 100*row + col
 	}
-	_, err = w.Write(append(head, body...))
-	err = errors.Join(err, w.Close())
-	return out.Bytes(), rings, points, err
+	slices.SortStableFunc(blocks, func(a, b block) int { return cmp.Compare(cell(a), cell(b)) })
+	var out []byte
+	for _, v := range []float64{scale[0], scale[1], translate[0], translate[1]} {
+		out = binary.LittleEndian.AppendUint64(out, math.Float64bits(v))
+	}
+	put := func(v int) { out = binary.LittleEndian.AppendUint32(out, uint32(int32(v))) }
+	put(len(shores))
+	put(points)
+	put(len(blocks))
+	for _, ring := range shores {
+		put(len(ring))
+	}
+	at := 0
+	for _, b := range blocks {
+		put(int(b.first))
+		put(at)
+		for _, p := range [][2]int{b.from, b.least, b.top} {
+			put(p[0])
+			put(p[1])
+		}
+		at += len(b.steps)
+	}
+	for _, b := range blocks {
+		out = append(out, b.steps...)
+	}
+	return out
+}
+
+// cut packs the edges that begin at points i..j of a ring.
+func cut(ring [][2]int, i, j, world int, first uint32) block {
+	b := block{first: first + uint32(i), from: ring[i], least: ring[i], top: ring[i]}
+	at := ring[i]
+	for k := i; k < j; k++ {
+		p, q := ring[k], ring[(k+1)%len(ring)]
+		step := [2]int{q[0] - p[0], q[1] - p[1]}
+		switch {
+		case step[0] > world/2:
+			step[0] -= world
+		case step[0] < -world/2:
+			step[0] += world
+		}
+		for d := range 2 {
+			b.steps = binary.AppendVarint(b.steps, int64(step[d]))
+			at[d] += step[d]
+			b.least[d], b.top[d] = min(b.least[d], at[d]), max(b.top[d], at[d])
+		}
+	}
+	return b
 }
 
 // join strings arcs to one ring; ~k is arc k backwards, and the point where two
