@@ -1,6 +1,7 @@
 package soakline
 
 import (
+	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
@@ -19,6 +20,7 @@ import (
 // and rooms on one floor do not know each other. docs/architecture.md says what
 // each room is for.
 var floors = [][]string{
+	{"pattern"},
 	{"assay", "words", "mixed", "place", "tide", "sun", "scan"},
 	{"rates", "sheet", "prep", "visits", "logbook", "gear"},
 	{"compare", "quality", "intake", "entry", "figure", "logbook/sqlite", "logbook/booktest"},
@@ -190,4 +192,77 @@ func read(t *testing.T, name string) string {
 		t.Fatal(err)
 	}
 	return string(b)
+}
+
+// TestPatterns: every pattern of the program compiles. They are compiled when
+// first used, so that a fault in one would show only then.
+func TestPatterns(t *testing.T) {
+	found := 0
+	for _, root := range []string{"internal", "cmd"} {
+		err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
+			if err != nil || !d.IsDir() {
+				return err
+			}
+			packages, err := parser.ParseDir(token.NewFileSet(), name, nil, 0)
+			for _, p := range packages {
+				found += compileAll(t, p)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if found < 40 {
+		t.Errorf("%d patterns found; more are known", found)
+	}
+}
+
+// compileAll compiles what a package gives to pattern.New, and counts it: texts,
+// and constants of the package, joined.
+func compileAll(t *testing.T, p *ast.Package) (found int) {
+	constants := map[string]string{}
+	var text func(ast.Expr) string
+	text = func(e ast.Expr) string {
+		switch e := e.(type) {
+		case *ast.BasicLit:
+			s, err := strconv.Unquote(e.Value)
+			if err != nil {
+				t.Errorf("%s: %v", e.Value, err)
+			}
+			return s
+		case *ast.BinaryExpr:
+			return text(e.X) + text(e.Y)
+		case *ast.Ident:
+			if s, ok := constants[e.Name]; ok {
+				return s
+			}
+		}
+		t.Errorf("package %s: a pattern made of %T is not looked at", p.Name, e)
+		return ""
+	}
+	ast.Inspect(p, func(n ast.Node) bool {
+		if v, ok := n.(*ast.ValueSpec); ok && len(v.Values) == 1 {
+			if l, ok := v.Values[0].(*ast.BasicLit); ok && l.Kind == token.STRING {
+				constants[v.Names[0].Name] = text(l)
+			}
+		}
+		return true
+	})
+	ast.Inspect(p, func(n ast.Node) bool {
+		call, ok := n.(*ast.CallExpr)
+		if !ok {
+			return true
+		}
+		if s, ok := call.Fun.(*ast.SelectorExpr); ok && s.Sel.Name == "New" {
+			if x, ok := s.X.(*ast.Ident); ok && x.Name == "pattern" {
+				found++
+				if _, err := regexp.Compile(text(call.Args[0])); err != nil {
+					t.Errorf("package %s: %v", p.Name, err)
+				}
+			}
+		}
+		return true
+	})
+	return found
 }

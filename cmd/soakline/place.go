@@ -3,12 +3,12 @@ package main
 import (
 	"errors"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"soakline/internal/pattern"
 	"soakline/internal/place"
 	"soakline/internal/task"
 	"soakline/internal/words"
@@ -352,7 +352,7 @@ func rowOf(trueDeg float64, row []place.Stake) rowJSON {
 	return j
 }
 
-var bearingForm = regexp.MustCompile(`(?i)^\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(t|true|v|m|mag|magnetic|magnético|magnetico)?\.?\s*$`)
+var bearingForm = pattern.New(`(?i)^\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(t|true|v|m|mag|magnetic|magnético|magnetico)?\.?\s*$`)
 
 // trueBearing reads a bearing. A magnetic one, or one with a declination, is
 // turned into a true one; magnetic without declination is refused, since the

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"math"
-	"regexp"
 	"sort"
 	"strconv"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 	"soakline/internal/sun"
 	"soakline/internal/task"
@@ -232,7 +232,7 @@ func (a *app) decimal(c *cobra.Command, name, given string, low, high float64, w
 	return x + 0, nil // no minus before a zero
 }
 
-var offsetZone = regexp.MustCompile(`^(?:UTC)?([+-])(\d{1,2})(?::?([0-5]\d))?$`)
+var offsetZone = pattern.New(`^(?:UTC)?([+-])(\d{1,2})(?::?([0-5]\d))?$`)
 
 // zoneFlag is a time zone of the IANA list, or an offset written as UTC+9:30.
 func (a *app) zoneFlag(c *cobra.Command, given string) (*time.Location, error) {

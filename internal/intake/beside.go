@@ -1,12 +1,12 @@
 package intake
 
 import (
-	"regexp"
 	"sort"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -409,7 +409,7 @@ func (b *builder) writeSightings() {
 	}
 }
 
-var markLetter = regexp.MustCompile(`^[\p{L}\d]{1,8}$`)
+var markLetter = pattern.New(`^[\p{L}\d]{1,8}$`)
 
 // fateMarks asks what marks for fates mean that are no word of the datasheet.
 func (p *plan) fateMarks(s *shape) {

@@ -1,11 +1,11 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -49,8 +49,8 @@ func (p *plan) fields(s *shape, r *Reading) []field {
 }
 
 var (
-	wholePattern = regexp.MustCompile(`^([-+−]?\d+)[.,]0+$`)
-	unitEnd      = regexp.MustCompile(`(?i)^([-+−]?\d+(?:[.,]\d+)?)\s*(m|mm|cm|°c|º ?c|c|psu|ppt|°|deg|grados)\.?$`)
+	wholePattern = pattern.New(`^([-+−]?\d+)[.,]0+$`)
+	unitEnd      = pattern.New(`(?i)^([-+−]?\d+(?:[.,]\d+)?)\s*(m|mm|cm|°c|º ?c|c|psu|ppt|°|deg|grados)\.?$`)
 )
 
 // text turns a cell into the canonical text of its column, for every kind but

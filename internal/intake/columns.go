@@ -1,13 +1,13 @@
 package intake
 
 import (
-	"regexp"
 	"slices"
 	"sort"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -33,8 +33,8 @@ type sayOf struct {
 	heading     string
 }
 
-var eachWords = regexp.MustCompile(`\b(new|newly|nuevos?|nuevas?|since|interval|intervalo|each|additional|more|desde)\b`)
-var sofarWords = regexp.MustCompile(`\b(so far|cumulative|cum|acumulados?|acumuladas?|total|totals|hasta ahora|to date|en total|until then)\b`)
+var eachWords = pattern.New(`\b(new|newly|nuevos?|nuevas?|since|interval|intervalo|each|additional|more|desde)\b`)
+var sofarWords = pattern.New(`\b(so far|cumulative|cum|acumulados?|acumuladas?|total|totals|hasta ahora|to date|en total|until then)\b`)
 
 // meaningOf reads a heading of one or two lines.
 func meaningOf(h Heading) sayOf {
@@ -171,7 +171,7 @@ func tableKind(has map[string]bool, numbered bool, says []sayOf) sheet.Table {
 	return sheet.Wide
 }
 
-var stakeHeading = regexp.MustCompile(`^(?:stake|estaca|s|e|bait|cebo|peg)? ?(\d{1,3})$`)
+var stakeHeading = pattern.New(`^(?:stake|estaca|s|e|bait|cebo|peg)? ?(\d{1,3})$`)
 
 // stakeMatrix reads headings that are stakes (1, 2, 3 …) or, beside a column of
 // stakes, checks (1 h, 24 h): the cells are fates.

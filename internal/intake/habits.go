@@ -1,11 +1,11 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -117,8 +117,8 @@ func (p *plan) dayOrder() {
 }
 
 var (
-	commaNumber = regexp.MustCompile(`^[-+−]?\d+,\d+$`)
-	pointNumber = regexp.MustCompile(`^[-+−]?\d+\.\d+$`)
+	commaNumber = pattern.New(`^[-+−]?\d+,\d+$`)
+	pointNumber = pattern.New(`^[-+−]?\d+\.\d+$`)
 )
 
 // commaSigns is what numbers say of the decimal sign.

@@ -1,12 +1,12 @@
 package intake
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 )
 
 // headerWithin is how many filled lines from the top may hold the header.
@@ -115,7 +115,7 @@ func (t *Table) countsUp(i int) bool {
 	return run >= 5
 }
 
-var valuePattern = regexp.MustCompile(`^[-+−]?\d+([.,:/ -]\d+)*\s*([°'"′″NSEWOnsewo.]|a\.?m\.?|p\.?m\.?|[TZ])*.*$`)
+var valuePattern = pattern.New(`^[-+−]?\d+([.,:/ -]\d+)*\s*([°'"′″NSEWOnsewo.]|a\.?m\.?|p\.?m\.?|[TZ])*.*$`)
 
 // looksValue says whether a text is a number, date, time or coordinate rather
 // than a heading. "24 h" and "1st check" are headings.

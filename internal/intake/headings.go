@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -9,6 +8,7 @@ import (
 
 	"golang.org/x/text/unicode/norm"
 
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -48,7 +48,7 @@ func plain(s string) string {
 	return strings.TrimSpace(b.String())
 }
 
-var unitPattern = regexp.MustCompile(`^(.*?)\s*[(\[]([^()\[\]]*)[)\]]\s*$`)
+var unitPattern = pattern.New(`^(.*?)\s*[(\[]([^()\[\]]*)[)\]]\s*$`)
 
 // splitUnit takes a bracketed end off a heading: "Depth (m)" gives "Depth", "m".
 func splitUnit(s string) (text, unit string) {
@@ -158,7 +158,7 @@ func readHeading(s string) (m meaning, ok bool) {
 	return meaning{}, false
 }
 
-var articles = regexp.MustCompile(`\b(?:of|the|de|del|la|las|el|los) `)
+var articles = pattern.New(`\b(?:of|the|de|del|la|las|el|los) `)
 
 // noise are words that carry no meaning in a heading.
 var noise = map[string]bool{"of": true, "the": true, "by": true, "at": true, "in": true, "on": true, "a": true, "an": true, "to": true, "for": true,
@@ -180,12 +180,12 @@ func significant(p string) string {
 const checkNoun = `(?:check|visit|reading|retrieval check|revision|visita|lectura|chequeo|revisita|round|ronda)`
 
 var (
-	checkNumbered = regexp.MustCompile(`\b` + checkNoun + `s? (?:number |no |n )?([1-9]\d?)\b`)
-	numberedCheck = regexp.MustCompile(`\b([1-9]) (?:(?:st|nd|rd|th|a|ra|da|era) )?` + checkNoun + `\b`)
-	ordinalCheck  = regexp.MustCompile(`\b(first|second|third|primera|segunda|tercera|primer|tercer|segundo) ` + checkNoun + `\b`)
-	hoursCheck    = regexp.MustCompile(`\b(\d{1,3}) (?:h|hr|hrs|hour|hours|hora|horas)\b(?: ` + checkNoun + `\b)?`)
-	letterCheck   = regexp.MustCompile(`\b[tcv] ([1-9]\d?)\b`)
-	trailingCheck = regexp.MustCompile(` ([1-9]\d?)$`)
+	checkNumbered = pattern.New(`\b` + checkNoun + `s? (?:number |no |n )?([1-9]\d?)\b`)
+	numberedCheck = pattern.New(`\b([1-9]) (?:(?:st|nd|rd|th|a|ra|da|era) )?` + checkNoun + `\b`)
+	ordinalCheck  = pattern.New(`\b(first|second|third|primera|segunda|tercera|primer|tercer|segundo) ` + checkNoun + `\b`)
+	hoursCheck    = pattern.New(`\b(\d{1,3}) (?:h|hr|hrs|hour|hours|hora|horas)\b(?: ` + checkNoun + `\b)?`)
+	letterCheck   = pattern.New(`\b[tcv] ([1-9]\d?)\b`)
+	trailingCheck = pattern.New(` ([1-9]\d?)$`)
 )
 
 var ordinals = map[string]int{"first": 1, "second": 2, "third": 3, "primera": 1, "segunda": 2, "tercera": 3, "primer": 1, "segundo": 2, "tercer": 3}
@@ -193,7 +193,7 @@ var ordinals = map[string]int{"first": 1, "second": 2, "third": 3, "primera": 1,
 // checkOf finds which check a plain heading speaks of and takes it out.
 func checkOf(p string) (rest string, check int, soakH float64, ok bool) {
 	cut := func(m []int) string { return strings.TrimSpace(p[:m[0]] + " " + p[m[1]:]) }
-	for _, re := range []*regexp.Regexp{checkNumbered, numberedCheck} {
+	for _, re := range []pattern.Pattern{checkNumbered, numberedCheck} {
 		if m := re.FindStringSubmatchIndex(p); m != nil {
 			n, _ := strconv.Atoi(p[m[2]:m[3]])
 			return cut(m), n, 0, true

@@ -1,10 +1,10 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
 )
@@ -51,7 +51,7 @@ func (p *plan) inMeta(s *shape, column string) bool {
 }
 
 // noSite are the names that programs and people give to any sheet.
-var noSite = regexp.MustCompile(`^(?:sheet|hoja|data|datos|table|tabla|log|records|registros)(?: \d+)?$`)
+var noSite = pattern.New(`^(?:sheet|hoja|data|datos|table|tabla|log|records|registros)(?: \d+)?$`)
 
 func (p *plan) siteOfSheet(s *shape) {
 	t := s.tables[0]

@@ -1,8 +1,9 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
+
+	"soakline/internal/pattern"
 )
 
 // openODS reads all sheets of an OpenDocument spreadsheet (OASIS ODF 1.3,
@@ -143,7 +144,7 @@ func atLeast1(s string) int {
 	return n
 }
 
-var spanPattern = regexp.MustCompile(`^PT(\d{1,4})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S$`)
+var spanPattern = pattern.New(`^PT(\d{1,4})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S$`)
 
 // isoSpan reads the duration by which ODF writes a time of day, PT09H05M00S.
 func isoSpan(s string) (int, bool) {

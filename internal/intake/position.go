@@ -3,10 +3,10 @@ package intake
 import (
 	"errors"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
+	"soakline/internal/pattern"
 	"soakline/internal/place"
 	"soakline/internal/sheet"
 )
@@ -161,7 +161,7 @@ func degreesText(deg, resolutionM float64) string {
 	return strconv.FormatFloat(deg, 'f', min(max(n, 0), 8), 64)
 }
 
-var sideWord = regexp.MustCompile(`(?:^| )(w|west|o|oeste|s|south|sur)$`)
+var sideWord = pattern.New(`(?:^| )(w|west|o|oeste|s|south|sur)$`)
 
 // sides settles columns of degrees whose heading names west or south and whose
 // values carry no sign.

@@ -1,11 +1,11 @@
 package intake
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
 
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -22,13 +22,13 @@ type stamp struct {
 }
 
 var (
-	dmyPattern   = regexp.MustCompile(`^(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
-	ymdPattern   = regexp.MustCompile(`^(\d{4})[/.\-](\d{1,2})[/.\-](\d{1,2})(?:[ ,T]+(.*))?$`)
-	nameDay      = regexp.MustCompile(`(?i)^(\d{1,2})(?:st|nd|rd|th|º)?[ \-./]*(?:de )?([a-záéíóú]{3,10})\.?[ \-./,]*(?:de(?:l)? )?(\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
-	nameMonth    = regexp.MustCompile(`(?i)^([a-z]{3,10})\.?[ \-./]+(\d{1,2})(?:st|nd|rd|th)?[ ,\-./]+(\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
-	clockPattern = regexp.MustCompile(`(?i)^(\d{1,3})(?:[:.h](\d{2}))(?:[:.m](\d{2})(?:[.,]\d+)?)?\s*(?:h(?:rs?|oras)?|s)?\.?\s*([ap]\.?\s?m\.?)?$`)
-	hourOnly     = regexp.MustCompile(`(?i)^(\d{1,2})\s*(?:h|hrs?|([ap]\.?\s?m\.?))$`)
-	fourDigits   = regexp.MustCompile(`^([01]\d|2[0-3])([0-5]\d)$`)
+	dmyPattern   = pattern.New(`^(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
+	ymdPattern   = pattern.New(`^(\d{4})[/.\-](\d{1,2})[/.\-](\d{1,2})(?:[ ,T]+(.*))?$`)
+	nameDay      = pattern.New(`(?i)^(\d{1,2})(?:st|nd|rd|th|º)?[ \-./]*(?:de )?([a-záéíóú]{3,10})\.?[ \-./,]*(?:de(?:l)? )?(\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
+	nameMonth    = pattern.New(`(?i)^([a-z]{3,10})\.?[ \-./]+(\d{1,2})(?:st|nd|rd|th)?[ ,\-./]+(\d{4}|\d{2})(?:[ ,T]+(.*))?$`)
+	clockPattern = pattern.New(`(?i)^(\d{1,3})(?:[:.h](\d{2}))(?:[:.m](\d{2})(?:[.,]\d+)?)?\s*(?:h(?:rs?|oras)?|s)?\.?\s*([ap]\.?\s?m\.?)?$`)
+	hourOnly     = pattern.New(`(?i)^(\d{1,2})\s*(?:h|hrs?|([ap]\.?\s?m\.?))$`)
+	fourDigits   = pattern.New(`^([01]\d|2[0-3])([0-5]\d)$`)
 )
 
 var monthNames = map[string]int{"jan": 1, "ene": 1, "feb": 2, "mar": 3, "apr": 4, "abr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8, "ago": 8, "sep": 9, "set": 9, "oct": 10, "nov": 11, "dec": 12, "dic": 12}
@@ -127,7 +127,7 @@ func dated(y, m, d, rest string) (stamp, bool) {
 	return st, true
 }
 
-var zoneEnd = regexp.MustCompile(`^(.*\d)\s*(Z|UTC|GMT|[+\-]\d{2}:?\d{2})$`)
+var zoneEnd = pattern.New(`^(.*\d)\s*(Z|UTC|GMT|[+\-]\d{2}:?\d{2})$`)
 
 func clockOf(s string) (stamp, bool) {
 	st := stamp{hasClock: true}

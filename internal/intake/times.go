@@ -2,13 +2,13 @@ package intake
 
 import (
 	"math"
-	"regexp"
 	"sort"
 	"strconv"
 	"strings"
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -99,7 +99,7 @@ func (l *lineReader) time(f *field, raw string, kind Kind) {
 	}
 }
 
-var hoursPattern = regexp.MustCompile(`(?i)^(\d{1,3}(?:[.,]\d+)?)\s*(?:h|hr|hrs|horas?|hours?)?$`)
+var hoursPattern = pattern.New(`(?i)^(\d{1,3}(?:[.,]\d+)?)\s*(?:h|hr|hrs|horas?|hours?)?$`)
 
 func (l *lineReader) hours(f *field, raw string, kind Kind) {
 	hours := -1.0

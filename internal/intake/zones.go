@@ -2,12 +2,12 @@ package intake
 
 import (
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/place"
 	"soakline/internal/sheet"
 )
@@ -20,7 +20,7 @@ type clock struct {
 	open  bool // by a proposal that nobody has confirmed
 }
 
-var offsetPattern = regexp.MustCompile(`^(?:UTC|GMT)?\s*([+\-−])(\d{1,2})(?::?(\d{2}))?$`)
+var offsetPattern = pattern.New(`^(?:UTC|GMT)?\s*([+\-−])(\d{1,2})(?::?(\d{2}))?$`)
 
 // loadClock reads a zone's name or a fixed offset from UTC.
 func loadClock(s string) (clock, bool) {

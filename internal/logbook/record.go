@@ -5,11 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"soakline/internal/pattern"
 )
 
 // State tells whether a record counts.
@@ -134,8 +135,8 @@ const (
 )
 
 var (
-	keyForm  = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
-	kindForm = regexp.MustCompile(`^[a-z][a-z0-9_-]{0,39}$`)
+	keyForm  = pattern.New(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
+	kindForm = pattern.New(`^[a-z][a-z0-9_-]{0,39}$`)
 )
 
 // IsKey says whether a text has the form of a record's key.

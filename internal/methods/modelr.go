@@ -5,13 +5,13 @@ import (
 	_ "embed"
 	"encoding/csv"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/pattern"
 	"soakline/internal/sheet"
 )
 
@@ -218,7 +218,7 @@ func rText(s string) string {
 	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(oneLine(s)) + `"`
 }
 
-var control = regexp.MustCompile(`[\x00-\x1f\x7f]+`)
+var control = pattern.New(`[\x00-\x1f\x7f]+`)
 
 // oneLine keeps a text within its line of the script.
 func oneLine(s string) string { return strings.TrimSpace(control.ReplaceAllString(s, " ")) }

@@ -2,17 +2,18 @@ package place
 
 import (
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"soakline/internal/pattern"
 )
 
 // Forms of grid positions. Thousands are not separated in any of them.
 var (
-	mgrsForm = regexp.MustCompile(`^(?:MGRS|USNG)?[:\s]*(\d{1,2})\s*([A-Z])\s*([A-Z])([A-Z])\s*(\d*)\s*(\d*)$`)
-	utmForm  = regexp.MustCompile(`^(UTM)?[:,\s]*(?:ZONE|ZONA|HUSO|FUSO)?[:\s]*(\d{1,2})\s*[,;]?\s*([A-Z]|NORTH|SOUTH|NORTE|SUR|SUL|SUD)?[\s,;:]+(?:[EX]\s*[:=]?\s*)?(\d{5,6}(?:[.,]\d+)?)\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?(\d{1,8}(?:[.,]\d+)?)\s*(?:M?\s*N|M)?$`)
-	utmLast  = regexp.MustCompile(`^(UTM)?[:\s]*(?:[EX]\s*[:=]?\s*)?(\d{5,6}(?:[.,]\d+)?)\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?(\d{1,8}(?:[.,]\d+)?)\s*(?:M?\s*N|M)?[\s,;]+(?:UTM)?\s*(?:ZONE|ZONA|HUSO|FUSO)?[:\s]*(\d{1,2})\s*([A-Z]|NORTH|SOUTH|NORTE|SUR|SUL|SUD)?$`)
-	noZone   = regexp.MustCompile(`^(?:UTM)?[:\s]*(?:[EX]\s*[:=]?\s*)?\d{5,7}(?:[.,]\d+)?\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?\d{5,8}(?:[.,]\d+)?\s*(?:M?\s*N|M)?$`)
+	mgrsForm = pattern.New(`^(?:MGRS|USNG)?[:\s]*(\d{1,2})\s*([A-Z])\s*([A-Z])([A-Z])\s*(\d*)\s*(\d*)$`)
+	utmForm  = pattern.New(`^(UTM)?[:,\s]*(?:ZONE|ZONA|HUSO|FUSO)?[:\s]*(\d{1,2})\s*[,;]?\s*([A-Z]|NORTH|SOUTH|NORTE|SUR|SUL|SUD)?[\s,;:]+(?:[EX]\s*[:=]?\s*)?(\d{5,6}(?:[.,]\d+)?)\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?(\d{1,8}(?:[.,]\d+)?)\s*(?:M?\s*N|M)?$`)
+	utmLast  = pattern.New(`^(UTM)?[:\s]*(?:[EX]\s*[:=]?\s*)?(\d{5,6}(?:[.,]\d+)?)\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?(\d{1,8}(?:[.,]\d+)?)\s*(?:M?\s*N|M)?[\s,;]+(?:UTM)?\s*(?:ZONE|ZONA|HUSO|FUSO)?[:\s]*(\d{1,2})\s*([A-Z]|NORTH|SOUTH|NORTE|SUR|SUL|SUD)?$`)
+	noZone   = pattern.New(`^(?:UTM)?[:\s]*(?:[EX]\s*[:=]?\s*)?\d{5,7}(?:[.,]\d+)?\s*(?:M?\s*E)?[\s,;/]+(?:[NY]\s*[:=]?\s*)?\d{5,8}(?:[.,]\d+)?\s*(?:M?\s*N|M)?$`)
 )
 
 // readGrid reads UTM and military grid; is tells whether the text is of such a

@@ -3,10 +3,11 @@ package publish
 import (
 	"bytes"
 	"encoding/xml"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"soakline/internal/pattern"
 )
 
 // Foreign is what an archive made elsewhere says of its rows beside their
@@ -27,7 +28,7 @@ func (f *Foreign) On(line int) (id, licence string) {
 
 // checkNames are words in the type of an event that say it is a reading of a
 // row, not a row; common practice, no source.
-var checkNames = regexp.MustCompile(`(?i)\b(check|reading|revisit|lectura|revisi[oó]n|chequeo)s?\b`)
+var checkNames = pattern.New(`(?i)\b(check|reading|revisit|lectura|revisi[oó]n|chequeo)s?\b`)
 
 // derived are columns that say again what another says, or say nothing of a row
 // by itself.

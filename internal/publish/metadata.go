@@ -4,13 +4,13 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"regexp"
 	"strings"
 	"time"
 
 	"github.com/BurntSushi/toml"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 )
 
 // Metadata is what is said of a data set as a whole. Nothing in it is ever made
@@ -228,10 +228,11 @@ func (m *Metadata) missing() []MissingItem {
 }
 
 var (
-	emailForm   = regexp.MustCompile(`^[^\s@<>"]+@[^\s@<>"]+\.[^\s@<>".]+$`)
-	versionForm = regexp.MustCompile(`^\d+\.\d+\.\d+$`)
-	iriForm     = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9+.-]*:[^\s<>"{}|\\^` + "`" + `]+$`)
-	countryForm = regexp.MustCompile(`^[A-Z]{2}$`)
+	emailForm   = pattern.New(`^[^\s@<>"]+@[^\s@<>"]+\.[^\s@<>".]+$`)
+	versionForm = pattern.New(`^\d+\.\d+\.\d+$`)
+	iriForm     = pattern.New(`^[A-Za-z][A-Za-z0-9+.-]*:[^\s<>"{}|\\^` + "`" + `]+$`)
+	orcidForm   = pattern.New(`^\d{4}-\d{4}-\d{4}-\d{3}[\dX]$`)
+	countryForm = pattern.New(`^[A-Z]{2}$`)
 )
 
 // check refuses metadata that cannot be, the first fault found.
@@ -344,7 +345,7 @@ func (m *Metadata) creators() []Party {
 // Source: ISO 7064 MOD 11-2, as ORCID describes it for its identifiers.
 func validORCID(s string) bool {
 	s = bareORCID(s)
-	if !regexp.MustCompile(`^\d{4}-\d{4}-\d{4}-\d{3}[\dX]$`).MatchString(s) {
+	if !orcidForm.MatchString(s) {
 		return false
 	}
 	s = strings.ReplaceAll(s, "-", "")

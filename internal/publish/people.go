@@ -1,7 +1,6 @@
 package publish
 
 import (
-	"regexp"
 	"slices"
 	"sort"
 	"strings"
@@ -9,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 )
 
 // people says who may be named. An observer is named only when the metadata
@@ -65,7 +65,7 @@ func (p *people) hide(name string) {
 }
 
 // separators stand between the names in one cell.
-var separators = regexp.MustCompile(`\s*(?:[;,&|/+]|\band\b|\by\b|\be\b)\s*`)
+var separators = pattern.New(`\s*(?:[;,&|/+]|\band\b|\by\b|\be\b)\s*`)
 
 // split gives the names of a cell; the whole cell where it is one known name.
 func (p *people) split(cell string) []string {

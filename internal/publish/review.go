@@ -2,12 +2,12 @@ package publish
 
 import (
 	"errors"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/pattern"
 	"soakline/internal/words"
 )
 
@@ -175,9 +175,9 @@ func (v *reviewer) metadata(r *release) {
 }
 
 var (
-	addressIn = regexp.MustCompile(`[\w.+-]+@[\w-]+\.[\w.]+`)
-	unsure    = regexp.MustCompile(`(?i)\b(cf|aff|sp|spp|indet|nr)\.|[?/&]|\bor\b`)
-	broken    = regexp.MustCompile("\uFFFD|Ã[\u0080-\u00BF]|â€")
+	addressIn = pattern.New(`[\w.+-]+@[\w-]+\.[\w.]+`)
+	unsure    = pattern.New(`(?i)\b(cf|aff|sp|spp|indet|nr)\.|[?/&]|\bor\b`)
+	broken    = pattern.New("\uFFFD|Ã[\u0080-\u00BF]|â€")
 )
 
 func (v *reviewer) row(r *release, d row) {

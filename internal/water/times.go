@@ -1,11 +1,11 @@
 package water
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
 
+	"soakline/internal/pattern"
 	"soakline/internal/tide"
 )
 
@@ -22,8 +22,8 @@ type timeColumn struct {
 var (
 	timeNames  = []string{"at", "time", "datetime", "date_time", "timestamp", "date_and_time", "time_as", "fecha_hora", "fecha_y_hora", "hora"}
 	dayNames   = []string{"date", "day", "fecha"}
-	headerZone = regexp.MustCompile(`(?i)\b(?:utc|gmt)\s*([+−-]\s*\d{1,2}(?::?\d{2})?)?`)
-	dayMonth   = regexp.MustCompile(`^(\d{1,2})([/.-])(\d{1,2})[/.-](\d{4}|\d{2})[ T,]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp]\.?[Mm]\.?)?$`)
+	headerZone = pattern.New(`(?i)\b(?:utc|gmt)\s*([+−-]\s*\d{1,2}(?::?\d{2})?)?`)
+	dayMonth   = pattern.New(`^(\d{1,2})([/.-])(\d{1,2})[/.-](\d{4}|\d{2})[ T,]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp]\.?[Mm]\.?)?$`)
 )
 
 // timesOf finds the column of times. A heading that names UTC or GMT says the

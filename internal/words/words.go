@@ -60,52 +60,104 @@ func (r Ref) In(l Language) string { return l.Say(r.Slug, r.With) }
 // List is a parameter that is several values joined for reading.
 type List []any
 
+// catalogue is one language: its files' own text of each entry, and the
+// sentences that were asked for.
 type catalogue struct {
-	sentences map[string][]part
-	raw       map[string]string
+	entries map[string]string
+	read    sync.Map // slug to []part
 }
 
-// catalogues are read when a sentence of their language is first asked for: a
-// verb that speaks one language does not wait for the other.
+// catalogues are opened when a sentence of their language is first asked for: a
+// verb that speaks one language does not wait for the other, nor for sentences
+// that it does not say.
 var catalogues = map[Language]func() (*catalogue, error){
-	English: sync.OnceValues(func() (*catalogue, error) { return readAll(English) }),
-	Spanish: sync.OnceValues(func() (*catalogue, error) { return readAll(Spanish) }),
+	English: sync.OnceValues(func() (*catalogue, error) { return open(English) }),
+	Spanish: sync.OnceValues(func() (*catalogue, error) { return open(Spanish) }),
 }
 
-func readAll(l Language) (*catalogue, error) {
-	c := &catalogue{sentences: map[string][]part{}, raw: map[string]string{}}
+func open(l Language) (*catalogue, error) {
+	c := &catalogue{entries: map[string]string{}}
 	names, err := fs.Glob(files, string(l)+"/*.toml")
 	if err != nil {
 		return nil, err
 	}
 	for _, name := range names {
-		if err := c.read(name); err != nil {
+		b, err := files.ReadFile(name)
+		if err != nil {
 			return nil, err
+		}
+		if err := c.cut(string(b)); err != nil {
+			return nil, fmt.Errorf("words: %s: %w", path.Base(name), err)
 		}
 	}
 	return c, nil
 }
 
-func (c *catalogue) read(name string) error {
-	var text map[string]string
-	b, err := files.ReadFile(name)
-	if err != nil {
-		return err
-	}
-	if err := toml.Unmarshal(b, &text); err != nil {
-		return fmt.Errorf("words: %s: %w", name, err)
-	}
-	for slug, s := range text {
-		if _, twice := c.raw[slug]; twice {
-			return fmt.Errorf("words: %s: slug %s stands in the catalogue twice", path.Base(name), slug)
+// cut takes a file apart into its entries, each beginning on a line of its own
+// with its slug in quotes.
+func (c *catalogue) cut(text string) error {
+	for text != "" {
+		line, rest, _ := strings.Cut(text, "\n")
+		if line == "" || line[0] == '#' {
+			text = rest
+			continue
 		}
-		parts, err := parse(s)
-		if err != nil {
-			return fmt.Errorf("words: %s: slug %s: %w", name, slug, err)
+		slug, value, ok := strings.Cut(strings.TrimPrefix(line, `"`), `" = `)
+		if !ok || line[0] != '"' {
+			return fmt.Errorf("%q is no entry", line)
 		}
-		c.raw[slug], c.sentences[slug] = s, parts
+		entry := line
+		if long, found := strings.CutPrefix(value, `"""`); found && !strings.Contains(long, `"""`) {
+			_, after, closed := strings.Cut(rest, `"""`)
+			if !closed {
+				return fmt.Errorf("slug %s: a text without its end", slug)
+			}
+			entry = text[:len(text)-len(after)]
+			_, rest, _ = strings.Cut(after, "\n")
+		}
+		if _, twice := c.entries[slug]; twice {
+			return fmt.Errorf("slug %s stands in the catalogue twice", slug)
+		}
+		c.entries[slug] = entry
+		text = rest
 	}
 	return nil
+}
+
+// sentence reads the sentence of a slug; nil and no error if there is none.
+func (c *catalogue) sentence(slug string) ([]part, error) {
+	if parts, ok := c.read.Load(slug); ok {
+		return parts.([]part), nil
+	}
+	entry, ok := c.entries[slug]
+	if !ok {
+		return nil, nil
+	}
+	text, err := plain(slug, entry)
+	if err != nil {
+		return nil, err
+	}
+	parts, err := parse(text)
+	if err != nil {
+		return nil, err
+	}
+	if parts == nil {
+		parts = []part{} // an empty sentence is one
+	}
+	c.read.Store(slug, parts)
+	return parts, nil
+}
+
+// plain is the text of an entry. One on a line, without a backslash, says what
+// stands between its quotes; any other is read as TOML.
+func plain(slug, entry string) (string, error) {
+	value := strings.TrimPrefix(entry, `"`+slug+`" = `)
+	if n := len(value); n >= 2 && value[0] == '"' && value[n-1] == '"' && !strings.ContainsAny(value[1:n-1], `"\`) {
+		return value[1 : n-1], nil
+	}
+	var read map[string]string
+	err := toml.Unmarshal([]byte(entry), &read)
+	return read[slug], err
 }
 
 // Check reports a fault in the catalogue's files: one that cannot be read, or a
@@ -120,17 +172,25 @@ func Check() error {
 		return err
 	}
 	var wrong []string
-	for _, slug := range slices.Sorted(maps.Keys(en.raw)) {
-		if _, ok := es.raw[slug]; !ok {
+	for _, slug := range slices.Sorted(maps.Keys(en.entries)) {
+		if _, ok := es.entries[slug]; !ok {
 			wrong = append(wrong, slug+" has no Spanish")
 			continue
 		}
-		if a, b := params(en.sentences[slug]), params(es.sentences[slug]); !slices.Equal(a, b) {
+		one, err := en.sentence(slug)
+		if err != nil {
+			wrong = append(wrong, fmt.Sprintf("slug %s in English: %v", slug, err))
+		}
+		other, err := es.sentence(slug)
+		if err != nil {
+			wrong = append(wrong, fmt.Sprintf("slug %s in Spanish: %v", slug, err))
+		}
+		if a, b := params(one), params(other); !slices.Equal(a, b) {
 			wrong = append(wrong, fmt.Sprintf("%s uses %v in English and %v in Spanish", slug, a, b))
 		}
 	}
-	for _, slug := range slices.Sorted(maps.Keys(es.raw)) {
-		if _, ok := en.raw[slug]; !ok {
+	for _, slug := range slices.Sorted(maps.Keys(es.entries)) {
+		if _, ok := en.entries[slug]; !ok {
 			wrong = append(wrong, slug+" has no English")
 		}
 	}
@@ -146,7 +206,7 @@ func Has(slug string) bool {
 	if err != nil {
 		return false
 	}
-	_, ok := en.raw[slug]
+	_, ok := en.entries[slug]
 	return ok
 }
 
@@ -157,7 +217,7 @@ func Slugs(prefix string) []string {
 		return nil
 	}
 	var found []string
-	for slug := range en.raw {
+	for slug := range en.entries {
 		if strings.HasPrefix(slug, prefix) {
 			found = append(found, slug)
 		}
@@ -169,16 +229,19 @@ func Slugs(prefix string) []string {
 // Say is the sentence of slug in language l. A slug the catalogue lacks comes
 // back in angle brackets, so that it is seen, never an empty string.
 func (l Language) Say(slug string, with map[string]any) string {
-	read := catalogues[l]
-	if read == nil {
-		read = catalogues[English]
+	opened := catalogues[l]
+	if opened == nil {
+		opened = catalogues[English]
 	}
-	c, err := read()
+	c, err := opened()
 	if err != nil {
 		return "⟨" + slug + ": " + err.Error() + "⟩"
 	}
-	parts, ok := c.sentences[slug]
-	if !ok {
+	parts, err := c.sentence(slug)
+	if err != nil {
+		return "⟨" + slug + ": " + err.Error() + "⟩"
+	}
+	if parts == nil {
 		return "⟨" + slug + "⟩"
 	}
 	var b strings.Builder

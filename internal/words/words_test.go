@@ -1,9 +1,11 @@
 package words
 
 import (
+	"io/fs"
 	"strings"
 	"testing"
 
+	"github.com/BurntSushi/toml"
 	"pgregory.net/rapid"
 )
 
@@ -11,6 +13,46 @@ func TestCatalogueIsWhole(t *testing.T) {
 	if err := Check(); err != nil {
 		for _, line := range strings.Split(err.Error(), "; ") {
 			t.Error(line)
+		}
+	}
+}
+
+// TestEntries: what is read of each entry alone is what a reader of TOML finds
+// in the whole file.
+func TestEntries(t *testing.T) {
+	for _, l := range Languages {
+		c, err := open(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		names, err := fs.Glob(files, string(l)+"/*.toml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := 0
+		for _, name := range names {
+			b, err := files.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var whole map[string]string
+			if err := toml.Unmarshal(b, &whole); err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			for slug, want := range whole {
+				if got, err := plain(slug, c.entries[slug]); err != nil || got != want {
+					t.Errorf("%s: slug %s: %q, %v; want %q", name, slug, got, err, want)
+				}
+			}
+			all += len(whole)
+		}
+		if len(c.entries) != all {
+			t.Errorf("%s: %d entries, a reader of TOML finds %d", l, len(c.entries), all)
+		}
+	}
+	for _, bad := range []string{`"a" = "b"` + "\n" + `"a" = "c"`, `a = "b"`, `"a" = """b`, "x"} {
+		if err := (&catalogue{entries: map[string]string{}}).cut(bad); err == nil {
+			t.Errorf("%q was taken", bad)
 		}
 	}
 }
@@ -82,7 +124,7 @@ func TestProbability(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for slug, s := range c.raw {
+		for slug, s := range c.entries {
 			if strings.Contains(s, ":p}") && strings.Contains(s, "= {") && strings.Contains(s[strings.Index(s, "= {"):], ":p}") && !strings.Contains(s, ":P}") {
 				t.Errorf("%s in %s: write p {x:P}", slug, l)
 			}
