@@ -53,7 +53,8 @@ type judging struct {
 	sites    siteNames
 	rows     []row
 	usual    *assay.Protocol // of records that name none
-	found    []found
+	found    []found         // the piece being filled
+	full     [][]found       // the pieces before it; see keep
 	rule     *Rule
 	stakes   []assay.StakeFate // of the row stakesOf, by stake and check
 	stakesOf *row
@@ -78,6 +79,7 @@ type row struct {
 	lost     []int
 	lostNote string
 	site     string // the site's one name, folded
+	named    string // see record
 	j        *judging
 }
 
@@ -180,27 +182,55 @@ func (r *row) say(h hit) {
 		at.Column = w
 	}
 	f := assay.Finding{
-		Slug: r.j.rule.Slug, Severity: r.j.rule.Severity, DeploymentID: d.ID, Key: d.Key, Record: Record(d),
+		Slug: r.j.rule.Slug, Severity: r.j.rule.Severity, DeploymentID: d.ID, Key: d.Key, Record: r.record(),
 		Check: h.check, Field: h.field, Value: h.value, At: at, With: h.with, About: h.value,
 	}
 	if h.about != nil {
 		f.About = values(h.about)
 	}
-	if a, ok := r.j.ctx.Answers[KeyOf(f)]; ok && f.Severity == assay.Ask && a.Fingerprint == Fingerprint(f) {
-		f.Answered, f.Answer = true, a.Text
+	if f.Severity == assay.Ask && len(r.j.ctx.Answers) > 0 {
+		if a, ok := r.j.ctx.Answers[KeyOf(f)]; ok && a.Fingerprint == Fingerprint(f) {
+			f.Answered, f.Answer = true, a.Text
+		}
 	}
-	r.j.found = append(r.j.found, found{r.i, f})
+	r.j.keep(found{r.i, f})
+}
+
+// keep adds to what was found. A list of large things that grows is copied over
+// and over: full pieces are put aside instead.
+func (j *judging) keep(f found) {
+	if len(j.found) == cap(j.found) {
+		if j.found != nil {
+			j.full = append(j.full, j.found)
+		}
+		j.found = make([]found, 0, min(1024, 16*(1+len(j.full))))
+	}
+	j.found = append(j.found, f)
+}
+
+// record is Record of the row, put together once.
+func (r *row) record() string {
+	if r.named == "" {
+		r.named = Record(r.d)
+	}
+	return r.named
 }
 
 var weight = map[assay.Severity]int{assay.Block: 0, assay.Ask: 1, assay.Note: 2}
 
 func (j *judging) sorted() []assay.Finding {
-	slices.SortStableFunc(j.found, func(a, b found) int {
+	var all []*found
+	for _, piece := range append(j.full, j.found) {
+		for k := range piece {
+			all = append(all, &piece[k])
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *found) int {
 		return cmp.Or(cmp.Compare(a.i, b.i), cmp.Compare(weight[a.Severity], weight[b.Severity]),
 			cmp.Compare(a.Check, b.Check), strings.Compare(a.Slug, b.Slug), strings.Compare(a.Field, b.Field))
 	})
-	out := make([]assay.Finding, len(j.found))
-	for i, f := range j.found {
+	out := make([]assay.Finding, len(all))
+	for i, f := range all {
 		out[i] = f.Finding
 	}
 	return out

@@ -217,14 +217,17 @@ func (r *reading) takeLooks(d *assay.Deployment, checks []assay.Check, lost []in
 func (r *reading) impossible() (string, map[string]any) {
 	before := look{}
 	for _, at := range r.looks {
-		with := map[string]any{"check": at.number}
+		what := ""
 		switch {
 		case at.number <= before.number || at.soakH <= before.soakH:
-			return "rates-impossible-time", with
+			what = "rates-impossible-time"
 		case at.c < before.c || at.l < before.l || at.u < 0:
-			return "rates-impossible-fewer", with
+			what = "rates-impossible-fewer"
 		case at.c+at.l+at.u > r.n:
-			return "rates-impossible-too-many", with
+			what = "rates-impossible-too-many"
+		}
+		if what != "" {
+			return what, map[string]any{"check": at.number}
 		}
 		before = at
 	}

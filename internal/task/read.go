@@ -149,6 +149,7 @@ func fromFiles(ctx context.Context, files []File, o LoadOptions) (*Season, error
 	if err := usable(reading); err != nil {
 		return nil, err
 	}
+	s.Deployments = make([]assay.Deployment, 0, len(g.published)+len(reading.Records))
 	for _, r := range g.published {
 		d, faults := sheet.Deployment(r.Values)
 		if len(faults) > 0 {
