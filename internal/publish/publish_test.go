@@ -171,9 +171,9 @@ func TestXMLIsValid(t *testing.T) {
 }
 
 // The profiles hold look-ahead patterns, which regexp2 reads as ECMAScript does.
-type pattern struct{ *regexp2.Regexp }
+type lookAhead struct{ *regexp2.Regexp }
 
-func (p pattern) MatchString(s string) bool {
+func (p lookAhead) MatchString(s string) bool {
 	ok, err := p.Regexp.MatchString(s)
 	return err == nil && ok
 }
@@ -182,7 +182,7 @@ func TestDescriptorIsValid(t *testing.T) {
 	c := jsonschema.NewCompiler()
 	c.UseRegexpEngine(func(s string) (jsonschema.Regexp, error) {
 		p, err := regexp2.Compile(s, regexp2.ECMAScript)
-		return pattern{p}, err
+		return lookAhead{p}, err
 	})
 	text, err := os.ReadFile("testdata/frictionless-v2/datapackage.json")
 	if err != nil {
