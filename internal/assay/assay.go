@@ -76,6 +76,8 @@ type Check struct {
 	Unread   Maybe[int] // at this check only, read again later
 	Reader   string
 	WhyNot   string // why the check was not made: weather, access, tide, ill, equipment, forgot, other
+	// PeopleOut went in at this check, PeopleBack were counted when they came out.
+	PeopleOut, PeopleBack Maybe[int]
 	// LostDerived marks a Lost that no one wrote: it was worked out from the
 	// stakes retrieved (an upper bound), or taken as none.
 	LostDerived bool
@@ -117,7 +119,11 @@ type Deployment struct {
 	Observers                     string
 	Latitude, Longitude           Maybe[float64] // degrees, WGS84, north and east positive
 	CoordinateUncertaintyM        Maybe[float64]
-	PositionDecimals              Maybe[int] // fewest decimals written of the two coordinates
+	PositionDecimals              Maybe[int]     // fewest decimals written of the two coordinates
+	LastLatitude, LastLongitude   Maybe[float64] // of the last stake
+	LastDecimals                  Maybe[int]     // as PositionDecimals
+	FirstStakeSide                string         // where stake 1 is, seen from the shore: left, right, near, far
+	Landmarks                     string         // by which the row is found again
 	SetOut, SetOutUntil           Moment
 	Baits                         int
 	Checks                        []Check // ordered by Number
@@ -125,6 +131,10 @@ type Deployment struct {
 	Sightings                     []Sighting
 	AbandonedAt                   Moment
 	StakesRetrieved               Maybe[int]
+	StakesLeft                    string     // those still in the water: which, and where
+	PeopleOut, PeopleBack         Maybe[int] // at setting out
+	WatchReadAt                   Moment     // what the watch showed when it was checked
+	WatchAgainst                  string     // against what, and what that showed
 	RetrievedAt                   Moment
 	DepthMinM, DepthMaxM          Maybe[float64]
 	DepthAt                       string // a time, or the word datum

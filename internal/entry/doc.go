@@ -37,6 +37,9 @@ var Keys = []Key{{"1", "✓", assay.Present}, {"2", "/", assay.Consumed}, {"3", 
 // WhyNot are the reasons why a check was not made, in the order of the paper.
 var WhyNot = []string{"weather", "access", "tide", "ill", "equipment", "forgot", "other"}
 
+// Sides are where stake 1 may be, seen from the shore, in the order of the paper.
+var Sides = []string{"left", "right", "near", "far"}
+
 // MaxStakes bounds the boxes of one check.
 const MaxStakes = 200
 
@@ -61,11 +64,12 @@ type Reading struct {
 	Doubts []Doubt
 }
 
-// Names of the fields that are no column: the day of setting, the position as
-// the sheet has it, and per check the baits present and the fate of each stake.
+// Names of the fields that are no column: the day of setting, the positions as
+// the sheet has them, and per check the baits present and the fate of each stake.
 const (
 	Date     = "date"
 	Position = "position"
+	Last     = "last_position"
 )
 
 // PresentAt is the field of the baits present at check k.
@@ -76,16 +80,16 @@ func FateAt(k, i int) string { return "fate_" + strconv.Itoa(k) + "_" + strconv.
 
 // Columns are the columns that a sheet with so many checks has, in its order.
 func Columns(checks int, stakes bool) []string {
-	out := []string{"deployment_id", "site", "habitat", "observers", "deployed_at", "deployed_until", "baits_deployed",
-		"depth_min_m", "depth_max_m", "depth_at", "latitude", "longitude", "row_bearing_deg", "bait_batch", "temperature_c", "visibility_m", "near_other_habitat"}
+	out := []string{"deployment_id", "site", "habitat", "observers", "watch_read_at", "watch_against", "people_out", "people_back",
+		"deployed_at", "deployed_until", "baits_deployed", "depth_min_m", "depth_max_m", "depth_at", "latitude", "longitude", "last_latitude", "last_longitude", "row_bearing_deg", "bait_batch", "temperature_c", "visibility_m", "near_other_habitat"}
 	for k := 1; k <= checks; k++ {
 		n := strconv.Itoa(k)
-		out = append(out, "check"+n+"_at", "check"+n+"_until", "consumed_by_check"+n, "lost_by_check"+n, "unread_at_check"+n, "reader_of_check"+n, "why_no_check"+n)
+		out = append(out, "check"+n+"_at", "check"+n+"_until", "consumed_by_check"+n, "lost_by_check"+n, "unread_at_check"+n, "reader_of_check"+n, "why_no_check"+n, "people_out_at_check"+n, "people_back_at_check"+n)
 		if stakes {
 			out = append(out, "fates_at_check"+n)
 		}
 	}
-	return append(out, "stakes_retrieved", "retrieved_at", "notes")
+	return append(out, "stakes_retrieved", "retrieved_at", "stakes_left", "first_stake_side", "landmarks", "notes")
 }
 
 // local is how a local clock's reading is written.

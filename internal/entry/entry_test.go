@@ -124,8 +124,9 @@ func TestTextsReadBack(t *testing.T) {
 			h, m := rapid.IntRange(0, 23).Draw(t, name), rapid.IntRange(0, 59).Draw(t, name)
 			return strconv.Itoa(100 + h)[1:] + strconv.Itoa(100 + m)[1:]
 		}
-		typed := map[string]string{"deployment_id": "R1", Date: "20260228", "baits_deployed": "25", Position: "-36.95, 8.2034"}
-		for _, n := range []string{"deployed_at", "deployed_until", "depth_at", "check1_at", "check1_until", "check2_at", "check2_until", "retrieved_at"} {
+		typed := map[string]string{"deployment_id": "R1", Date: "20260228", "baits_deployed": "25", Position: "-36.95, 8.2034", Last: "-36.9504, 8.2030",
+			"people_out": "2", "people_back": "2", "people_out_at_check2": "3", "people_back_at_check2": "3", "first_stake_side": "4", "landmarks": "mast over roof", "stakes_left": "9", "watch_against": "radio"}
+		for _, n := range []string{"watch_read_at", "deployed_at", "deployed_until", "depth_at", "check1_at", "check1_until", "check2_at", "check2_until", "retrieved_at"} {
 			typed[n] = hm(n)
 		}
 		for i := 1; i <= 25 && s.Stakes; i++ {
@@ -146,4 +147,34 @@ func TestTextsReadBack(t *testing.T) {
 			t.Fatalf("%v\n%v", first.Values, again.Values)
 		}
 	})
+}
+
+// Everything that is printed beside the counts can be typed: the watch on the day
+// of setting, people at each visit, both ends, the sketch in words.
+func TestPeopleWatchEndsAndSketch(t *testing.T) {
+	r := Read(with(counts, "watch_read_at", "0850", "watch_against", "receiver 0851", "people_out", "3", "people_back", "3", "people_out_at_check1", "2",
+		"people_back_at_check1", "2", Last, "36.9514, -8.2030", "first_stake_side", "3", "landmarks", "white tower over the slip", "stakes_left", "7, in weed"), setting)
+	if len(r.Faults)+len(r.Doubts) > 0 {
+		t.Fatalf("%v %v", r.Faults, r.Doubts)
+	}
+	for name, want := range map[string]string{"watch_read_at": "2026-07-01 08:50", "watch_against": "receiver 0851", "people_out": "3", "people_back": "3", "people_out_at_check1": "2",
+		"last_latitude": "36.9514", "last_longitude": "-8.2030", "first_stake_side": "near", "landmarks": "white tower over the slip", "stakes_left": "7, in weed", "people_out_at_check2": ""} {
+		if r.Values[name] != want {
+			t.Errorf("%s: %q, want %q", name, r.Values[name], want)
+		}
+	}
+	for name, text := range map[string]string{"people_out": "two", "first_stake_side": "5", Last: "95, 8", "watch_read_at": "2570"} {
+		if r := Read(with(counts, name, text), setting); len(r.Faults) == 0 {
+			t.Errorf("%s=%q passed", name, text)
+		}
+	}
+	// Fewer back than out comes before what is off in the counts.
+	r = Read(with(counts, PresentAt(2), "4", "people_out_at_check2", "3", "people_back_at_check2", "2", "people_out", "2", "people_back", "1"), setting)
+	if len(r.Doubts) != 3 || r.Doubts[0].Slug != "entry.heads-set" || r.Doubts[1].Slug != "entry.heads-check" || r.Doubts[1].With["check"] != 2 || r.Doubts[2].Slug != "entry.sum" {
+		t.Errorf("%+v", r.Doubts)
+	}
+	// One more than went in, or nobody counted yet, is no alarm.
+	if r := Read(with(counts, "people_out", "2", "people_back", "3", "people_out_at_check1", "2"), setting); len(r.Doubts) > 0 {
+		t.Errorf("%+v", r.Doubts)
+	}
 }

@@ -15,7 +15,7 @@ func Texts(values map[string]string, s Setting) map[string]string {
 	for _, c := range Columns(len(s.Protocol.Checks), s.Stakes) {
 		col, _, known := sheet.Find(sheet.Wide, c)
 		switch {
-		case !known, c == "latitude", c == "longitude":
+		case !known, c == "latitude", c == "longitude", c == "last_latitude", c == "last_longitude":
 		case col.Kind == sheet.Instant || col.Kind == sheet.Depth:
 			out[c] = clockText(values[c])
 		case col.Kind == sheet.Fates:
@@ -23,20 +23,30 @@ func Texts(values map[string]string, s Setting) map[string]string {
 		case col.Kind == sheet.Flag:
 			out[c] = map[string]string{"yes": "1", "no": "2"}[values[c]]
 		case strings.HasPrefix(c, "why_no_check"):
-			for i, w := range WhyNot {
-				if w == values[c] {
-					out[c] = strconv.Itoa(i + 1)
-				}
-			}
+			out[c] = numberOf(WhyNot, values[c])
+		case c == "first_stake_side":
+			out[c] = numberOf(Sides, values[c])
 		default:
 			out[c] = values[c]
 		}
 	}
-	if lat, lon := values["latitude"], values["longitude"]; lat != "" && lon != "" {
-		out[Position] = lat + ", " + lon
+	for field, prefix := range map[string]string{Position: "", Last: "last_"} {
+		if lat, lon := values[prefix+"latitude"], values[prefix+"longitude"]; lat != "" && lon != "" {
+			out[field] = lat + ", " + lon
+		}
 	}
 	shorten(out, s)
 	return out
+}
+
+// numberOf is the figure that stands for a word.
+func numberOf(list []string, word string) string {
+	for i, w := range list {
+		if w == word {
+			return strconv.Itoa(i + 1)
+		}
+	}
+	return ""
 }
 
 // clockText is a canonical time as the local clock read it.

@@ -31,7 +31,8 @@ func Read(typed map[string]string, s Setting) Reading {
 		r.typed[name] = strings.TrimSpace(text)
 	}
 	r.plain()
-	r.position()
+	r.position(Position, "latitude", "longitude")
+	r.position(Last, "last_latitude", "last_longitude")
 	r.setting()
 	for k := range s.Protocol.Checks {
 		r.check(k + 1)
@@ -40,8 +41,10 @@ func Read(typed map[string]string, s Setting) Reading {
 	if s.Stakes {
 		r.fromStakes()
 	}
+	r.heads(0)
 	for k := range s.Protocol.Checks {
 		r.sum(k + 1)
+		r.heads(k + 1)
 	}
 	return r.out
 }
@@ -59,19 +62,20 @@ func (r *reader) wrong(column, value, slug string, with map[string]any) {
 
 // plain are the fields that need no other: texts, counts, numbers, choices.
 func (r *reader) plain() {
-	for _, name := range []string{"deployment_id", "notes"} {
+	for _, name := range []string{"deployment_id", "watch_against", "stakes_left", "landmarks", "notes"} {
 		r.put(name, r.typed[name])
 	}
 	for _, name := range []string{"site", "habitat", "observers"} {
 		r.put(name, r.listed(name, r.s.Lists[name]))
 	}
 	r.put("bait_batch", r.batches())
-	for _, name := range []string{"baits_deployed", "stakes_retrieved"} {
+	for _, name := range []string{"baits_deployed", "stakes_retrieved", "people_out", "people_back"} {
 		r.put(name, r.count(name))
 	}
 	for _, name := range []string{"depth_min_m", "depth_max_m", "row_bearing_deg", "temperature_c", "visibility_m"} {
 		r.put(name, r.number(name))
 	}
+	r.put("first_stake_side", r.word("first_stake_side", Sides))
 	switch t := r.typed["near_other_habitat"]; t {
 	case "1", "yes":
 		r.put("near_other_habitat", "yes")
@@ -140,18 +144,31 @@ func (r *reader) number(name string) string {
 	return t
 }
 
-// position reads where stake 1 stood. Two plain decimal numbers stay as they
-// are written, so that their digits tell how finely they were read.
-func (r *reader) position() {
-	t := r.typed[Position]
-	r.put("latitude", "")
-	r.put("longitude", "")
+// word reads one of a few words, by its number or as it is.
+func (r *reader) word(name string, list []string) string {
+	t := r.typed[name]
+	if t == "" || slices.Contains(list, t) {
+		return t
+	}
+	if n, err := strconv.Atoi(t); err == nil && n >= 1 && n <= len(list) {
+		return list[n-1]
+	}
+	r.wrong(name, t, "number-of-list", map[string]any{"n": len(list)})
+	return ""
+}
+
+// position reads where an end of the row stood. Two plain decimal numbers stay as
+// they are written, so that their digits tell how finely they were read.
+func (r *reader) position(field, latitude, longitude string) {
+	t := r.typed[field]
+	r.put(latitude, "")
+	r.put(longitude, "")
 	if t == "" {
 		return
 	}
 	got, err := place.Read(t, place.Options{})
 	if err != nil || len(got.Questions) > 0 || math.IsNaN(got.LatDeg) {
-		r.wrong("latitude", t, "position", nil)
+		r.wrong(latitude, t, "position", nil)
 		return
 	}
 	lat, lon := sheet.FormatNumber(round(got.LatDeg, 6)), sheet.FormatNumber(round(got.LonDeg, 6))
@@ -162,8 +179,8 @@ func (r *reader) position() {
 			lat, lon = parts[0], parts[1]
 		}
 	}
-	r.put("latitude", strings.TrimPrefix(lat, "+"))
-	r.put("longitude", strings.TrimPrefix(lon, "+"))
+	r.put(latitude, strings.TrimPrefix(lat, "+"))
+	r.put(longitude, strings.TrimPrefix(lon, "+"))
 }
 
 func round(x float64, digits int) float64 {
@@ -198,6 +215,7 @@ func (r *reader) setting() {
 	} else if hasDate {
 		r.wrong("deployed_at", r.typed[Date], "no-clock", nil)
 	}
+	r.put("watch_read_at", r.forwardFrom("watch_read_at", date)) // on the day of setting out
 	r.put("deployed_until", r.forward("deployed_until"))
 	r.put("depth_at", r.forwardFrom("depth_at", r.set))
 }
@@ -247,7 +265,7 @@ func (r *reader) check(k int) {
 		}
 	}
 	r.put("check"+n+"_until", r.forwardFrom("check"+n+"_until", from))
-	for _, name := range []string{"consumed_by_check", "lost_by_check", "unread_at_check"} {
+	for _, name := range []string{"consumed_by_check", "lost_by_check", "unread_at_check", "people_out_at_check", "people_back_at_check"} {
 		r.put(name+n, r.count(name+n))
 	}
 	r.put("reader_of_check"+n, r.listed("reader_of_check"+n, r.s.Lists["observers"]))
@@ -378,4 +396,25 @@ func (r *reader) sum(k int) {
 	if all != r.baits() {
 		r.out.Doubts = append(r.out.Doubts, Doubt{"entry.sum", map[string]any{"check": k, "sum": all, "baits": r.baits()}})
 	}
+}
+
+// heads looks whether as many people came back from a visit as went in; 0 is
+// setting out. It is the first doubt to be told: whoever types it may be the
+// first to see it.
+func (r *reader) heads(check int) {
+	out, back, slug := "people_out", "people_back", "entry.heads-set"
+	if check > 0 {
+		n := strconv.Itoa(check)
+		out, back, slug = out+"_at_check"+n, back+"_at_check"+n, "entry.heads-check"
+	}
+	a, b := r.out.Values[out], r.out.Values[back]
+	if a == "" || b == "" || atoi(b) >= atoi(a) {
+		return
+	}
+	doubt := Doubt{slug, map[string]any{"check": check, "out": atoi(a), "back": atoi(b)}}
+	at := slices.IndexFunc(r.out.Doubts, func(d Doubt) bool { return !strings.HasPrefix(d.Slug, "entry.heads") })
+	if at < 0 {
+		at = len(r.out.Doubts)
+	}
+	r.out.Doubts = slices.Insert(r.out.Doubts, at, doubt)
 }

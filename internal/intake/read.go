@@ -215,7 +215,7 @@ func (l *lineReader) field(f *field) {
 	case f.def.Kind == sheet.Instant:
 		l.time(f, raw, kind)
 		return
-	case f.def.Kind == sheet.Degrees:
+	case f.base == "latitude" || f.base == "longitude": // those of the last stake are plain numbers
 		k := 0
 		if f.base == "longitude" {
 			k = 1

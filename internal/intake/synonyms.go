@@ -45,6 +45,15 @@ var synonyms = map[string]string{
 	"salinity":                 `sal, psu, salinidad`,
 	"visibility_m":             `vis, visibility, vis m, visibilidad`,
 	"coordinate_uncertainty_m": `gps error, gps accuracy, accuracy, uncertainty, precision gps, error gps`,
+	"people_out":               `people in, heads out, persons out, number of people out, personas salida, personas que entran`,
+	"people_back":              `heads back, persons back, number of people back, personas de vuelta, personas que regresan`,
+	"watch_read_at":            `watch says, watch shows, watch read, hora del reloj, reloj marca`,
+	"watch_against":            `watch checked against, clock checked against, reloj comprobado con`,
+	"last_latitude":            `last lat, end lat, end latitude, lat end, latitud final, lat final`,
+	"last_longitude":           `last lon, last long, end lon, end longitude, lon end, longitud final, lon final`,
+	"first_stake_side":         `stake 1 side, which way is stake 1, lado de la estaca 1`,
+	"landmarks":                `landmark, landmarks in line, sketch, referencias, croquis, enfilacion`,
+	"stakes_left":              `stakes still in water, stakes left, estacas que quedan, estacas en el agua`,
 	"notes":                    `note, comments, comment, remarks, observations, obs, notas, observaciones, comentarios, nota`,
 
 	// Tables with one line per check, stake or sighting.

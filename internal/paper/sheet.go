@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/entry"
 	"soakline/internal/figure"
 	"soakline/internal/words"
 )
@@ -346,7 +347,7 @@ func (s *fieldSheet) setting() block {
 		s.write("field.batch", s.r.BaitBatch, 30),
 		field{label: s.say("field.temperature"), groups: []int{2, 1}, sep: ".", unit: "°C"},
 		field{label: s.say("field.visibility"), groups: []int{2}, unit: "m"},
-		field{label: s.say("field.near"), options: []string{s.say("yes"), s.say("no")}}))
+		field{label: s.say("field.near"), options: numbered([]string{s.say("yes"), s.say("no")})}))
 }
 
 func (s *fieldSheet) baits() int {
@@ -390,9 +391,10 @@ func Hours(h float64) string { return strconv.FormatFloat(h, 'f', -1, 64) + " h"
 // the people who went in and came out again.
 func (s *fieldSheet) whyNot() block {
 	var options []string
-	for _, w := range []string{"weather", "access", "tide", "ill", "equipment", "forgot", "other"} {
+	for _, w := range entry.WhyNot {
 		options = append(options, s.say("why."+w))
 	}
+	options = numbered(options)
 	label, heads := s.say("field.why-not"), []string{s.say("field.heads-out"), s.say("field.heads-back")}
 	const tick = 5.2
 	return block{what: label, h: cellH + 1.6, draw: func(p *page, y, _ float64) {
@@ -430,6 +432,15 @@ func (s *fieldSheet) whyNot() block {
 	}}
 }
 
+// numbered puts before each choice the figure by which it is typed in.
+func numbered(options []string) []string {
+	out := make([]string, len(options))
+	for i, o := range options {
+		out[i] = strconv.Itoa(i+1) + " " + o
+	}
+	return out
+}
+
 // stakeBoxes has one box for each stake, in lines of 13, the first stake first.
 func (s *fieldSheet) stakeBoxes(n int) block {
 	const per, h = 13, 8.6
@@ -458,6 +469,10 @@ func (s *fieldSheet) after() block {
 // sketch is the box for landmarks, with the side stake 1 is on; on a page with
 // much room, lines for notes follow.
 func (s *fieldSheet) sketch() block {
+	var sides []string
+	for _, x := range entry.Sides {
+		sides = append(sides, s.say("side."+x))
+	}
 	drawing := block{what: s.say("head.sketch"), h: 27, stretch: true, draw: func(p *page, y, h float64) {
 		bottom := y + h - 1.5
 		if h > 110 {
@@ -469,7 +484,7 @@ func (s *fieldSheet) sketch() block {
 		}
 		p.box(p.Left(), y, s.inner(), bottom-y)
 		ticks := fieldsBlock("side", s.inner()-4,
-			field{label: s.say("field.stake-1"), options: []string{s.say("side.left"), s.say("side.right"), s.say("side.near"), s.say("side.far")}})
+			field{label: s.say("field.stake-1"), options: numbered(sides)})
 		ticks.at(p, p.Left()+2, y+1.5)
 		p.SetFit(small, p.Right()-2, y+1.5+smallMM, s.inner()/3, figure.End, s.say("field.north"))
 	}}

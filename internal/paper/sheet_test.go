@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 
+	"soakline/internal/entry"
 	"soakline/internal/figure"
 	"soakline/internal/sheet"
 	"soakline/internal/words"
@@ -346,4 +347,38 @@ func TestLook(t *testing.T) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// TestTypedByItsNumber: the figures by which fates, reasons and sides are typed in
+// stand on the paper beside them, as package entry reads them.
+func TestTypedByItsNumber(t *testing.T) {
+	for _, l := range words.Languages {
+		pages, err := sheetPages(options(l, A4, Stakes, 1, Row{ID: "R1"}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := map[string]bool{}
+		text := ""
+		for _, p := range pages {
+			for _, x := range record(p).texts {
+				all[x.S] = true
+				text += x.S + " "
+			}
+		}
+		for _, k := range entry.Keys {
+			if !strings.Contains(text, k.Figure+" "+k.Sign+" ") {
+				t.Errorf("%s: nothing says that %s is typed as %s", l, k.Sign, k.Figure)
+			}
+		}
+		for slug, list := range map[string][]string{"paper.why.": entry.WhyNot, "paper.side.": entry.Sides} {
+			for i, w := range list {
+				if want := fmt.Sprintf("%d %s", i+1, l.Say(slug+w, nil)); !all[want] {
+					t.Errorf("%s: no %q", l, want)
+				}
+			}
+		}
+		if !all["1 "+l.Say("paper.yes", nil)] || !all["2 "+l.Say("paper.no", nil)] {
+			t.Errorf("%s: yes and no without their figures", l)
+		}
+	}
 }

@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"slices"
 	"strings"
 
 	"soakline/internal/figure"
@@ -84,8 +85,8 @@ func (p *page) stripTop(s *fieldSheet) float64 {
 	b := fieldsBlock("top", s.inner(),
 		field{label: s.say("field.date"), groups: []int{4, 2, 2}, sep: "-", value: s.date()},
 		field{label: s.say("field.heads-out-each"), groups: visits}, field{label: s.say("field.heads-back-each"), groups: visits},
-		timeField(s.say("field.watch")), s.write("field.watch-against", "", 26), s.write("field.names", s.r.Names, 30),
-		s.write("field.emergency", s.r.Emergency, 45), s.write("field.ashore", s.r.Ashore, 45), s.write("field.permit", s.r.Permit, 26))
+		timeField(s.say("field.watch")), s.write("field.watch-against", "", 26), s.write("field.names", s.r.Names, 60),
+		s.write("field.emergency", s.r.Emergency, 50), s.write("field.ashore", s.r.Ashore, 50), s.write("field.permit", s.r.Permit, 34))
 	b.draw(p, y, b.h)
 	return y + b.h
 }
@@ -149,7 +150,7 @@ func (s *fieldSheet) strip(p *page, y, h float64) {
 func (s *fieldSheet) leaveBy() string {
 	var at []string
 	for _, d := range append([]Due{s.r.Setting}, s.r.Due...) {
-		if d.LeaveBy != "" {
+		if d.LeaveBy != "" && !slices.Contains(at, d.LeaveBy) {
 			at = append(at, d.LeaveBy)
 		}
 	}

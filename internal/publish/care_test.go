@@ -118,6 +118,58 @@ func TestSensitiveMustFit(t *testing.T) {
 	}
 }
 
+// What serves the team alone stays in its logbook: head counts and what is found
+// about them, the watch, landmarks, what was left behind. The position of the last
+// stake is told where that of the first is.
+func TestWhatStaysAtHome(t *testing.T) {
+	ds := small(t)
+	for i := range ds {
+		d := &ds[i]
+		d.PeopleOut, d.PeopleBack = assay.Some(77), assay.Some(76)
+		d.WatchReadAt, d.WatchAgainst = d.SetOut, "Tom's quartz"
+		d.FirstStakeSide, d.Landmarks, d.StakesLeft = "near", "mast over Tom's roof", "stake 9 under Tom's quay"
+		d.Checks[0].PeopleOut, d.Checks[0].PeopleBack = assay.Some(78), assay.Some(78)
+		d.LastLatitude, d.LastLongitude = assay.Some(36.123456), assay.Some(-4.654321)
+	}
+	m := metadata()
+	m.Sensitive = []Sensitive{{Site: ds[0].Site, PublishAs: "Site K", Decimals: 1, Why: "a breeding place"}}
+	in := input(t, ds, m)
+	for i := range ds {
+		in.Findings = append(in.Findings, assay.Finding{Slug: "people-not-back", Severity: assay.Ask, DeploymentID: ds[i].ID, Record: recordOf(&ds[i]), Field: "people_back",
+			With: map[string]any{"out": 77, "back": 76, "visit": "setting out"}, Answered: true, Answer: "Tom walked home"})
+	}
+	dir, _ := published(t, in)
+	last := false
+	everyByte(t, dir, func(name string, b []byte) {
+		for _, secret := range []string{"Tom", "77 people", "people_out", "people_back", "watch_", "landmarks", "stakes_left", "first_stake_side"} {
+			if bytes.Contains(b, []byte(secret)) {
+				t.Errorf("%s holds %q", name, secret)
+			}
+		}
+		last = last || bytes.Contains(b, []byte("last_latitude"))
+	})
+	if !last {
+		t.Error("the position of the last stake of an open site is not told")
+	}
+	rough, open := 0, 0
+	for _, l := range lines(t, entries(t, dir)["event.csv"]) {
+		if l["eventType"] != "deployment" {
+			continue
+		}
+		if open++; l["locality"] == "Site K" {
+			rough, open = rough+1, open-1
+		}
+	}
+	table, err := os.ReadFile(filepath.Join(dir, "datapackage", "deployments.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := bytes.Count(table, []byte("36.123456"))
+	if rough == 0 || open == 0 || told != open {
+		t.Errorf("%d rows are rough and %d open, and %d tell the last stake", rough, open, told)
+	}
+}
+
 // Without consent, with its day and wording, nobody is named in any byte; a
 // minor never is; what is left out is listed.
 func TestWhoMayBeNamed(t *testing.T) {

@@ -161,6 +161,7 @@ func (h *hidden) apply(d *assay.Deployment, out *row) {
 	d.Site = s.rule.PublishAs
 	d.Notes, d.Covariates, d.RowBearingDeg = "", nil, assay.None[float64]()
 	d.Latitude, d.Longitude = assay.None[float64](), assay.None[float64]()
+	d.LastLatitude, d.LastLongitude, d.LastDecimals = assay.None[float64](), assay.None[float64](), assay.None[int]()
 	d.PositionDecimals, d.CoordinateUncertaintyM = assay.None[int](), assay.None[float64]()
 	if s.placed {
 		d.Latitude, d.Longitude = assay.Some(s.latitude), assay.Some(s.longitude)

@@ -161,6 +161,7 @@ func (p *people) apply(d *assay.Deployment, out *row) {
 			}
 		}
 	}
+	keepHome(d)
 	if p.spills(d.Notes) {
 		d.Notes = ""
 		out.withhold("notes that name a person")
@@ -171,6 +172,28 @@ func (p *people) apply(d *assay.Deployment, out *row) {
 			out.withhold("notes that name a person")
 		}
 	}
+}
+
+// keepHome takes out of a copy of a record what serves the team alone: how many
+// people were in the water, its watch, the landmarks that lead to the row, and
+// what was left behind. None of it is a result, and each may point to a person.
+func keepHome(d *assay.Deployment) {
+	d.PeopleOut, d.PeopleBack = assay.None[int](), assay.None[int]()
+	d.WatchReadAt, d.WatchAgainst = assay.Moment{}, ""
+	d.FirstStakeSide, d.Landmarks, d.StakesLeft = "", "", ""
+	for i := range d.Checks { // the slice is the copy's own
+		d.Checks[i].PeopleOut, d.Checks[i].PeopleBack = assay.None[int](), assay.None[int]()
+	}
+}
+
+// atHome says whether a finding is about such a column: then it stays, too.
+func atHome(column string) bool {
+	for _, prefix := range []string{"people_out", "people_back", "watch_", "landmarks", "stakes_left", "first_stake_side"} {
+		if strings.HasPrefix(column, prefix) {
+			return true
+		}
+	}
+	return false
 }
 
 func cloneWithout(m map[string]string, name string) map[string]string {

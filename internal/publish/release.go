@@ -65,6 +65,9 @@ func prepare(in *Input) (*release, error) {
 	r := &release{in: in, m: &in.Metadata, findings: map[string][]assay.Finding{}}
 	r.licence, _ = licenceOf(r.m.Licence)
 	for _, f := range in.Findings {
+		if atHome(f.Field) {
+			continue
+		}
 		r.findings[f.Record] = append(r.findings[f.Record], f)
 	}
 	r.people = newPeople(in)

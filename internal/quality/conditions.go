@@ -64,6 +64,8 @@ func measureUnlikely(r *row) {
 	say("row_bearing_deg", d.RowBearingDeg)
 	say("visibility_m", d.VisibilityM)
 	say("coordinate_uncertainty_m", d.CoordinateUncertaintyM)
+	say("last_latitude", d.LastLatitude)
+	say("last_longitude", d.LastLongitude)
 }
 
 // controlWords are names under which a control row is found in the habitat

@@ -21,7 +21,18 @@ func positionExamples() []example {
 	three := func(lat, lon float64) func(*season) {
 		return func(s *season) { s.add(2); s.put(0, lat, lon) }
 	}
+	// At 36.95° north 0.001° of latitude are 111 m (a degree is 110.98 km there);
+	// 25 stakes 2 m apart are 48 m, and 48 × 1.25 + 20 = 80 m are let pass.
+	last := func(s *season, dLat, bearing float64) {
+		s.d().LastLatitude, s.d().LastLongitude, s.d().RowBearingDeg = assay.Some(36.9512+dLat), assay.Some(-8.2034), assay.Some(bearing)
+	}
 	return []example{
+		{"last-position-half", "last_longitude", "the other coordinate is",
+			func(s *season) { s.d().LastLatitude = assay.Some(36.9512) }, func(s *season) { last(s, 0.0004, 0) }},
+		{"last-position-far", "last_latitude", "is 111 m from stake 1, and the row is 48 m long",
+			func(s *season) { last(s, 0.001, 0) }, func(s *season) { last(s, 0.0007, 0) }},
+		{"last-position-unlike-bearing", "row_bearing_deg", "it is 0°, and the bearing written is 180°",
+			func(s *season) { last(s, 0.0004, 180) }, func(s *season) { last(s, 0.0001, 180); s.d().Baits = 5 }},
 		{"position-out-of-range", "latitude", "151.2 is outside −90 to 90 (with the two exchanged: -33.86, 151.2)",
 			three(151.2, -33.86), three(90, 0)},
 		{"position-missing", "longitude", "no longitude",

@@ -35,7 +35,7 @@ func Rules() []Rule {
 		{"soak", soakRules()},
 		{"protocol", protocolRules()},
 		{"conditions", conditionRules()},
-		{"position", positionRules()},
+		{"position", append(positionRules(), lastPositionRules()...)},
 		{"duplicates", duplicateRules()},
 		{"people", append(peopleRules(), batchRules()...)},
 		{"stakes", stakeRules()},

@@ -76,9 +76,16 @@ func Deployment(values map[string]string) (assay.Deployment, []*Fault) {
 		TemperatureC: r.number("temperature_c"), Salinity: r.number("salinity"), VisibilityM: r.number("visibility_m"),
 		CoordinateUncertaintyM: r.number("coordinate_uncertainty_m"), Notes: values["notes"],
 		GlobalID: values["global_id"], Licence: values["licence"],
+		PeopleOut: r.count("people_out"), PeopleBack: r.count("people_back"),
+		WatchReadAt: r.moment("watch_read_at"), WatchAgainst: values["watch_against"],
+		LastLatitude: r.number("last_latitude"), LastLongitude: r.number("last_longitude"),
+		FirstStakeSide: r.word("first_stake_side"), Landmarks: values["landmarks"], StakesLeft: values["stakes_left"],
 	}
 	if d.Latitude.Known() && d.Longitude.Known() {
 		d.PositionDecimals = assay.Some(min(decimals(values["latitude"]), decimals(values["longitude"])))
+	}
+	if d.LastLatitude.Known() && d.LastLongitude.Known() {
+		d.LastDecimals = assay.Some(min(decimals(values["last_latitude"]), decimals(values["last_longitude"])))
 	}
 	r.checks(&d)
 	var faults []*Fault
@@ -110,7 +117,8 @@ func (r *reader) checks(d *assay.Deployment) {
 			Number: k, At: r.moment("check" + n + "_at"), Until: r.moment("check" + n + "_until"),
 			Consumed: r.count("consumed_by_check" + n), Lost: r.count("lost_by_check" + n),
 			Unread: r.count("unread_at_check" + n), Reader: r.values["reader_of_check"+n],
-			WhyNot: r.word("why_no_check" + n),
+			WhyNot:    r.word("why_no_check" + n),
+			PeopleOut: r.count("people_out_at_check" + n), PeopleBack: r.count("people_back_at_check" + n),
 		}
 		d.Checks = append(d.Checks, c)
 		name := "fates_at_check" + n
@@ -182,6 +190,15 @@ func Values(d *assay.Deployment) map[string]string {
 	put("salinity", formatMaybeNumber(d.Salinity))
 	put("visibility_m", formatMaybeNumber(d.VisibilityM))
 	put("coordinate_uncertainty_m", formatMaybeNumber(d.CoordinateUncertaintyM))
+	put("people_out", formatMaybeCount(d.PeopleOut))
+	put("people_back", formatMaybeCount(d.PeopleBack))
+	put("watch_read_at", FormatMoment(d.WatchReadAt))
+	put("watch_against", d.WatchAgainst)
+	put("last_latitude", formatDegrees(d.LastLatitude, d.LastDecimals))
+	put("last_longitude", formatDegrees(d.LastLongitude, d.LastDecimals))
+	put("first_stake_side", d.FirstStakeSide)
+	put("landmarks", d.Landmarks)
+	put("stakes_left", d.StakesLeft)
 	put("notes", d.Notes)
 	put("sightings", FormatSightings(d.Sightings))
 	putChecks(d, put)
@@ -200,6 +217,8 @@ func putChecks(d *assay.Deployment, put func(name, text string)) {
 		put("unread_at_check"+n, formatMaybeCount(c.Unread))
 		put("reader_of_check"+n, c.Reader)
 		put("why_no_check"+n, c.WhyNot)
+		put("people_out_at_check"+n, formatMaybeCount(c.PeopleOut))
+		put("people_back_at_check"+n, formatMaybeCount(c.PeopleBack))
 	}
 	byCheck := map[int][]assay.StakeFate{}
 	for _, f := range d.Stakes {

@@ -51,7 +51,7 @@ func (s *Season) Outward() *Season {
 }
 
 // placeFields are the columns a finding about which tells where a row is.
-var placeFields = []string{"site", "latitude", "longitude", "coordinate_uncertainty_m", "row_bearing_deg", "notes"}
+var placeFields = []string{"site", "latitude", "longitude", "coordinate_uncertainty_m", "row_bearing_deg", "notes", "last_latitude", "last_longitude", "landmarks", "stakes_left"}
 
 // tellable are the findings as they may be told.
 func (s *Season) tellable() []assay.Finding {

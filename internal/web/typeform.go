@@ -26,7 +26,8 @@ type typeForm struct {
 	ID, Key, Head, Level, How string
 	Known                     bool
 	TypedBy                   string
-	Who, Setting, After       []typeField
+	Who, Before               []typeField
+	Setting, After, Sketch    []typeField
 	Checks                    []typeCheck
 	Keys                      []typeKey
 	Reasons                   []listItem
@@ -64,6 +65,7 @@ type typeCheck struct {
 	Counts         []typeField
 	Boxes          []typeBox
 	Reader, WhyNot typeField
+	Heads          []typeField
 	Baits          int
 }
 
@@ -100,6 +102,8 @@ func columnOf(name string) string {
 		return "deployed_at"
 	case entry.Position:
 		return "latitude"
+	case entry.Last:
+		return "last_latitude"
 	}
 	return name
 }
@@ -185,14 +189,20 @@ func (f *typeFormer) fill(v *typeForm, t *typing) {
 	}
 	v.Who = append(v.Who, f.field("site", "paper.field.site", 0), f.field("habitat", "paper.field.habitat", 0),
 		f.field(entry.Date, "paper.field.date", 8), f.field("observers", "paper.field.names", 0))
-	v.Setting = []typeField{f.field("deployed_at", "paper.field.first-in", 4), f.field("deployed_until", "paper.field.last-in", 4), f.field("baits_deployed", "paper.field.stakes-out", 2),
+	v.Before = []typeField{f.field("watch_read_at", "paper.field.watch", 4), f.field("watch_against", "paper.field.watch-against", 0)}
+	v.Setting = []typeField{f.field("people_out", "paper.field.heads-out", 2), f.field("people_back", "paper.field.heads-back", 2), f.field("deployed_at", "paper.field.first-in", 4), f.field("deployed_until", "paper.field.last-in", 4), f.field("baits_deployed", "paper.field.stakes-out", 2),
 		f.field("depth_min_m", "paper.field.depth-min", 3), f.field("depth_max_m", "paper.field.depth-max", 3), f.field("depth_at", "paper.field.depth-at", 4),
-		f.field(entry.Position, "paper.field.first-position", 0), f.field("row_bearing_deg", "paper.field.bearing", 3), f.field("bait_batch", "paper.field.batch", 0),
+		f.field(entry.Position, "paper.field.first-position", 0), f.field(entry.Last, "paper.field.last-position", 0), f.field("row_bearing_deg", "paper.field.bearing", 3), f.field("bait_batch", "paper.field.batch", 0),
 		f.field("temperature_c", "paper.field.temperature", 3), f.field("visibility_m", "paper.field.visibility", 2), f.field("near_other_habitat", "web.type.near", 1)}
 	for k := range t.set.Protocol.Checks {
 		v.Checks = append(v.Checks, f.check(t, k+1))
 	}
-	v.After = []typeField{f.field("stakes_retrieved", "web.type.stakes-back", 2), f.field("retrieved_at", "paper.field.back-at", 4)}
+	v.After = []typeField{f.field("stakes_retrieved", "web.type.stakes-back", 2), f.field("retrieved_at", "paper.field.back-at", 4), f.field("stakes_left", "paper.field.stakes-left", 0)}
+	side := f.field("first_stake_side", "paper.field.stake-1", 1)
+	for i, s := range entry.Sides {
+		side.List = append(side.List, listItem{strconv.Itoa(i + 1), f.l.Say("paper.side."+s, nil)})
+	}
+	v.Sketch = []typeField{side, f.field("landmarks", "web.type.landmarks", 0)}
 	v.Notes = f.field("notes", "paper.head.notes", 0)
 	for _, k := range entry.Keys {
 		v.Keys = append(v.Keys, typeKey{k.Figure, k.Sign, f.l.Say("entry.fate-"+string(k.Fate), nil)})
@@ -223,6 +233,7 @@ func (f *typeFormer) check(t *typing, k int) typeCheck {
 	}
 	c.Reader = f.field("reader_of_check"+n, "paper.field.reader", 0)
 	c.WhyNot = f.field("why_no_check"+n, "paper.field.why-not-short", 1)
+	c.Heads = []typeField{f.field("people_out_at_check"+n, "paper.field.heads-out", 2), f.field("people_back_at_check"+n, "paper.field.heads-back", 2)}
 	return c
 }
 

@@ -286,8 +286,17 @@ func TestJourneySheetByNumberKeys(t *testing.T) {
 		b.arrived()
 		k.at("t:date")
 		k.press("20260701\n\n") // past who sets and reads, which is known
+		k.at("t:watch_read_at")
+		k.press("0850\n\n3\n")
+		k.at("t:people_back")
+		k.press("2")
+		if says := b.text("fieldset .headsnow:not(:empty)"); !strings.Contains(says, "Make sure now that everybody is ashore") {
+			t.Errorf("2 of 3 people back is not said at once: %q", says)
+		}
+		k.do(chromedp.KeyEvent(kb.Backspace))
+		k.press("3\n")
 		k.at("t:deployed_at")
-		k.press("0902\n0921\n\n0\n1.5\n\n\n\n\n18.4\n5\n2\n") // past stakes set, depth read at, position, bearing, batch
+		k.press("0902\n0921\n\n0\n1.5\n\n\n\n\n\n18.4\n5\n2\n") // past stakes set, depth read at, both positions, bearing, batch
 		k.at("t:check1_at")
 		k.press("1002\n1015\n")
 		k.at("t:fate_1_1")
@@ -297,12 +306,12 @@ func TestJourneySheetByNumberKeys(t *testing.T) {
 		if n := k.keys - before; n > 2*25 {
 			t.Errorf("%d keys for 25 fates", n)
 		}
-		k.press("1\n\n")
+		k.press("1\n\n3\n3\n")
 		k.at("t:check2_at")
 		k.press("0910\n0925\n2222112211212121112211321")
 		k.at("t:reader_of_check2")
 		b.shot("typing-" + name + ".png")
-		k.press("1\n\n24\n0940\n\n\n")
+		k.press("1\n\n3\n3\n24\n0940\n\n1\n\n\n\n") // past what is left, landmarks, notes, who types
 		k.at("do")
 		evaluate[bool](b, `window.stale=true`)
 		k.press("\n")

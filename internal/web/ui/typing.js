@@ -45,7 +45,7 @@ if (sheet) {
   const sum = (check) => {
     const out = check.querySelector(".sum");
     if (!out) return;
-    const counts = [...check.querySelectorAll("input.f2")].map((e) => e.value.trim());
+    const counts = [...out.parentElement.querySelectorAll("input.f2")].map((e) => e.value.trim());
     if (counts.every((c) => c === "")) {
       out.textContent = "";
       return;
@@ -53,6 +53,13 @@ if (sheet) {
     const n = counts.reduce((all, c) => all + (parseInt(c, 10) || 0), 0);
     out.textContent = out.dataset.text.replace("#", n);
     out.classList.toggle("is-off", n !== Number(check.dataset.baits));
+  };
+  // Fewer people back than out is said while the figure is typed.
+  const heads = (visit) => {
+    const says = visit.querySelector(".headsnow");
+    const read = (name) => parseInt((visit.querySelector(`input[name^="t:people_${name}"]`) || {}).value, 10);
+    const text = read("back") < read("out") ? says.dataset.text : "";
+    if (says.textContent !== text) says.textContent = text;
   };
   sheet.addEventListener("input", (e) => {
     const at = e.target;
@@ -66,6 +73,9 @@ if (sheet) {
     }
     const check = at.closest("[data-check]");
     if (check) sum(check);
+    const visit = at.closest("[data-heads]");
+    if (visit) heads(visit);
   });
+  sheet.querySelectorAll("[data-heads]").forEach(heads);
   sheet.querySelectorAll("[data-check]").forEach(sum);
 }
