@@ -5,7 +5,6 @@ import (
 	"errors"
 	"sync"
 
-	"soakline/internal/assay"
 	"soakline/internal/mixed"
 )
 
@@ -14,12 +13,12 @@ type ahead struct {
 	null, apart *mixed.Result
 	wide        *frame
 	laplace     *mixed.Notice
-	told        bool      // whether Laplace was checked already
-	lost        []*Result // with every lost bait survived, and consumed
+	told        bool             // whether Laplace was checked already
+	toward      [2]*mixed.Result // one step towards every lost bait survived, and consumed
 }
 
 // workAhead works what stands by itself on as many cores as there are.
-func (f *frame) workAhead(ctx context.Context, ds []assay.Deployment, fit *mixed.Result) error {
+func (f *frame) workAhead(ctx context.Context, fit *mixed.Result) error {
 	f.ahead = ahead{}
 	if !fit.Ending.Usable() {
 		return nil
@@ -31,41 +30,28 @@ func (f *frame) workAhead(ctx context.Context, ds []assay.Deployment, fit *mixed
 	}
 	if f.asksOverTime(fit) && !f.withTime() {
 		a.wide = f.bandsApart() // here, since it copies the frame
-		work = append(work, func() (err error) { a.apart, err = a.wide.fitFrom(fit); return err })
+		work = append(work, func() (err error) { a.apart, err = a.wide.fitFrom(fit, true); return err })
 	}
 	if f.checksLaplace(fit) {
 		work = append(work, func() error { a.laplace = f.laplaceNotice(fit); return nil })
 	}
 	if !f.o.NoRepeat && len(f.levels) > 1 {
-		work = append(work, f.lostAhead(ctx, ds, fit)...)
+		for i := range 2 {
+			work = append(work, func() error { a.toward[i] = f.towardLost(fit, i == 1); return nil })
+		}
 	}
+	return sideBySide(ctx, work)
+}
+
+// sideBySide does all the work at once and gives its errors in order.
+func sideBySide(ctx context.Context, work []func() error) error {
 	errs := make([]error, len(work))
 	var wait sync.WaitGroup
 	for i := range work {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			errs[i] = work[i]()
-		}()
+		wait.Go(func() { errs[i] = work[i]() })
 	}
 	wait.Wait()
 	return errors.Join(append(errs, ctx.Err())...)
-}
-
-// lostAhead are the repetitions with every lost bait survived and consumed; none where
-// nothing was lost.
-func (f *frame) lostAhead(ctx context.Context, ds []assay.Deployment, fit *mixed.Result) (work []func() error) {
-	o := f.o
-	o.NoRepeat, o.Bootstrap, o.BootstrapAuto = true, 0, false
-	for i := range 2 {
-		changed, any := lostTo(ds, o, i == 1)
-		if !any {
-			return nil // the first finds that nothing was lost
-		}
-		f.ahead.lost = append(f.ahead.lost, nil)
-		work = append(work, func() (err error) { f.ahead.lost[i], err = once(ctx, changed, o, fit); return err })
-	}
-	return work
 }
 
 // without is the model without the factor.
@@ -86,12 +72,15 @@ func (f *frame) checksLaplace(fit *mixed.Result) bool {
 }
 
 // laplaceNotice compares Laplace's approximation with quadrature: first with
-// three nodes, and where that moves anything, with nine.
+// three nodes, of a few sites and then of more, and where that moves anything, with nine.
 func (f *frame) laplaceNotice(fit *mixed.Result) *mixed.Notice {
 	if f.ahead.told || !f.checksLaplace(fit) {
 		return f.ahead.laplace
 	}
 	f.ahead.told = true
+	if fit.LaplaceClose(0.1) {
+		return nil
+	}
 	if shift, _ := fit.LaplaceShift(3); shift < 0.1 {
 		return nil
 	}
@@ -99,13 +88,14 @@ func (f *frame) laplaceNotice(fit *mixed.Result) *mixed.Notice {
 	return n
 }
 
-// fitFrom fits the frame, a model around that of another fit, from there.
-func (f *frame) fitFrom(fit *mixed.Result) (*mixed.Result, error) {
+// fitFrom fits the frame, a model around that of another fit, from there; quick leaves out
+// the covariance.
+func (f *frame) fitFrom(fit *mixed.Result, quick bool) (*mixed.Result, error) {
 	data, err := f.data()
 	if err != nil {
 		return nil, err
 	}
 	o := f.modelOptions()
-	o.NoSeparated, o.From, o.Starts = true, fit, 2
+	o.NoSeparated, o.From, o.Starts, o.LikelihoodOnly = true, fit, 2, quick
 	return mixed.Fit(data, o)
 }

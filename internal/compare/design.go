@@ -40,13 +40,16 @@ func (f *frame) data() (*mixed.Data, error) {
 		random = append(slices.Clip(random), "interval")
 	}
 	d := mixed.NewData(f.terms, random).Crossed(f.crossed...)
+	d.Grow(len(f.spans))
 	groups := f.groups()
+	f.rowsOfX = map[[2]int][]float64{}
+	var pieces []mixed.Piece
 	for i, s := range f.spans {
 		r, in := f.rows[s.row], groups[s.row]
 		if f.bySpan { // the innermost of the chain, before what cuts across it
 			in = slices.Insert(slices.Clone(in), len(f.random), i)
 		}
-		var pieces []mixed.Piece
+		pieces = pieces[:0]
 		if f.byCheck() || f.o.Check > 0 {
 			exposure := s.toH - s.fromH
 			if f.o.Link == "logit" {
@@ -64,7 +67,7 @@ func (f *frame) data() (*mixed.Data, error) {
 				}
 				continue
 			}
-			pieces = f.bandPieces(r, s.fromH, s.toH)
+			pieces = f.bandPieces(pieces, r, s.fromH, s.toH)
 		}
 		if err := d.Add(s.consumed, s.atRisk, in, pieces...); err != nil {
 			return nil, fmt.Errorf("row %s: %w", r.d.ID, err)
@@ -74,7 +77,7 @@ func (f *frame) data() (*mixed.Data, error) {
 }
 
 // bandPieces are the stretches of a soak in each band.
-func (f *frame) bandPieces(r entrant, fromH, toH float64) (pieces []mixed.Piece) {
+func (f *frame) bandPieces(pieces []mixed.Piece, r entrant, fromH, toH float64) []mixed.Piece {
 	for k, b := range f.bands {
 		if h := f.overlapH(b-1, fromH, toH); h > 0 {
 			pieces = f.pieces(pieces, r, k, h)
@@ -89,7 +92,7 @@ func (f *frame) addSum(d *mixed.Data, s span, groups []int) error {
 	var parts []mixed.Part
 	for _, h := range s.stretches() {
 		if h.atRisk > 0 {
-			parts = append(parts, mixed.Part{Trials: h.atRisk, Pieces: f.bandPieces(f.rows[s.row], h.fromH, h.toH)})
+			parts = append(parts, mixed.Part{Trials: h.atRisk, Pieces: f.bandPieces(nil, f.rows[s.row], h.fromH, h.toH)})
 		}
 	}
 	return d.AddSum(s.consumed, groups, parts...)
@@ -99,7 +102,7 @@ func (f *frame) addSum(d *mixed.Data, s span, groups []int) error {
 // enter, the hazard that they share.
 func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []mixed.Piece {
 	if !r.control {
-		to = append(to, mixed.Piece{Exposure: exposure, X: f.design(k, r.level, r.x)})
+		to = append(to, mixed.Piece{Exposure: exposure, X: f.designOf(k, r)})
 	}
 	if f.hasControls() {
 		to = append(to, mixed.Piece{Exposure: exposure, X: f.controlDesign(k), Background: true})
@@ -108,6 +111,21 @@ func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []m
 		to = append(to, mixed.Piece{Exposure: exposure * f.o.controlAt, X: make([]float64, len(f.terms)), Background: true})
 	}
 	return to
+}
+
+// designOf is the design's row of an entrant; without further columns one row serves
+// all entrants of a level.
+func (f *frame) designOf(k int, r entrant) []float64 {
+	if len(f.extra) > 0 && len(r.x) > 0 {
+		return f.design(k, r.level, r.x)
+	}
+	at := [2]int{k, r.level}
+	row, ok := f.rowsOfX[at]
+	if !ok {
+		row = f.design(k, r.level, r.x)
+		f.rowsOfX[at] = row
+	}
+	return row
 }
 
 // design is a row of the design: band k, level, and the numbers of the bases.

@@ -42,7 +42,8 @@ type frame struct {
 	controls bool // control rows are among the rows
 	bySpan   bool // an intercept for each span is added, the innermost
 	ahead    ahead
-	ctx      context.Context // of the comparison, which stops its fits
+	rowsOfX  map[[2]int][]float64 // rows of the design by band and level, while data are made
+	ctx      context.Context      // of the comparison, which stops its fits
 }
 
 func (f *frame) say(slug string, pairs ...any) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/csv"
 	"math"
+	"math/rand/v2"
 	"os"
 	"strconv"
 	"strings"
@@ -153,23 +154,47 @@ func BenchmarkCompare400(b *testing.B) {
 	}
 }
 
-// many repeats the season "big" under other names until there are n deployments.
-func many(b *testing.B, n int) []assay.Deployment {
-	var ds []assay.Deployment
-	for i := 0; len(ds) < n; i++ {
-		for _, d := range seasons(b)["big"] {
-			d.ID, d.Site = d.ID+"."+strconv.Itoa(i), d.Site+"."+strconv.Itoa(i)
-			ds = append(ds, d)
+// drawn is the season of tools/performance: 4 rows in each of 2 habitats at n/8 sites, SDs of
+// 0.5, 0.3 and 0.4, soaks off nominal, 2 % of the baits lost.
+func drawn(n int) (ds []assay.Deployment) {
+	rng := rand.New(rand.NewPCG(20260101, uint64(n)))
+	draw := func(n int, p float64) (k int) {
+		for range n {
+			if rng.Float64() < p {
+				k++
+			}
+		}
+		return k
+	}
+	start := time.Date(2026, 5, 1, 8, 0, 0, 0, time.UTC)
+	for site := 0; len(ds) < n; site++ {
+		us := 0.5 * rng.NormFloat64()
+		for h, habitat := range []string{"reef", "sand"} {
+			uh := 0.3 * rng.NormFloat64()
+			for range 4 {
+				rate := []float64{0.3, 0.15}[h] * math.Exp(us+uh+0.4*rng.NormFloat64())
+				t1, t2 := 3600+rng.IntN(900), 24*3600+rng.IntN(3600)
+				c1 := draw(25, -math.Expm1(-rate*float64(t1)/3600))
+				lost := draw(25-c1, 0.02)
+				y2 := draw(25-c1-lost, -math.Expm1(-0.2*rate*float64(t2-t1)/3600))
+				at := start.Add(time.Duration(len(ds)) * time.Hour)
+				moment := func(s int) assay.Moment { return assay.Moment{At: at.Add(time.Duration(s) * time.Second)} }
+				ds = append(ds, assay.Deployment{ID: "D" + strconv.Itoa(len(ds)+1), Site: "site " + strconv.Itoa(site), Habitat: habitat, SetOut: moment(0), Baits: 25,
+					Checks: []assay.Check{{Number: 1, At: moment(t1), Consumed: assay.Some(c1), Lost: assay.Some(0)},
+						{Number: 2, At: moment(t2), Consumed: assay.Some(c1 + y2), Lost: assay.Some(lost)}}})
+			}
 		}
 	}
 	return ds[:n]
 }
 
+// benchmarkCompare is what the command does with tools/performance's sheets, reading and
+// judging aside.
 func benchmarkCompare(b *testing.B, n int) {
-	ds := many(b, n)
+	ds := drawn(n)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Run(context.Background(), ds, Options{NoRepeat: true}); err != nil {
+		if _, err := Run(context.Background(), ds, Options{Bands: "checks"}); err != nil {
 			b.Fatal(err)
 		}
 	}

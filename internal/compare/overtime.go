@@ -77,7 +77,7 @@ func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) erro
 	if apart == nil {
 		var err error
 		wide = f.bandsApart()
-		if apart, err = wide.fitFrom(fit); err != nil {
+		if apart, err = wide.fitFrom(fit, true); err != nil {
 			return err
 		}
 	}
@@ -85,6 +85,10 @@ func (f *frame) overTime(ctx context.Context, r *Result, fit *mixed.Result) erro
 	f.takeBandsTest(r, ratio)
 	if ratio.P < 1-f.o.Level {
 		f.say("ratio-changes", "by", f.o.By, "p", ratio.P)
+		var err error
+		if apart, err = wide.fitFrom(apart, false); err != nil {
+			return err
+		}
 		f.bandContrasts(r, wide, apart)
 	}
 	return ctx.Err()

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"soakline/internal/assay"
 	"soakline/internal/mixed"
 	"soakline/internal/rates"
@@ -29,54 +31,146 @@ func lostTo(ds []assay.Deployment, o Options, consumed bool) (out []assay.Deploy
 	out = slices.Clone(ds)
 	f := &frame{o: o}
 	for i := range out {
-		d := &out[i]
-		if d.IsControl() {
-			continue
+		if !out[i].IsControl() && f.loseTo(&out[i], consumed) {
+			any = true
 		}
-		checks := d.Checks
-		var lost []int
-		if len(d.Stakes) > 0 {
-			p := f.protocolOf(d)
-			var baits int
-			checks, baits, _ = rates.FromStakes(d, p.CountsAsConsumed...)
-			d.Baits, d.Stakes = baits, nil
-			counted := *d
-			counted.Checks = checks
-			lost, _ = rates.Lost(&counted)
-		} else {
-			lost, _ = rates.Lost(d)
-		}
-		d.Checks = slices.Clone(checks)
-		for k := range d.Checks {
-			c := &d.Checks[k]
-			if lost[k] > 0 && c.Read() {
-				any = true
-				if consumed {
-					c.Consumed = assay.Some(c.Consumed.Or(0) + lost[k])
-				}
-			}
-			c.Lost = assay.Some(0)
-		}
-		d.StakesRetrieved = assay.None[int]()
 	}
 	return out, any
 }
 
-// repeatLost says loss-decides where the direction of a contrast or the
-// decision of the test would turn if every lost bait had survived, or had been
-// consumed.
-func (f *frame) repeatLost(r *Result) {
-	if !r.Converged || len(f.levels) < 2 || f.ahead.lost == nil {
-		return
+// loseTo turns the lost baits of one deployment; it says whether there were any.
+func (f *frame) loseTo(d *assay.Deployment, consumed bool) (any bool) {
+	checks := d.Checks
+	var lost []int
+	if len(d.Stakes) > 0 {
+		p := f.protocolOf(d)
+		var baits int
+		checks, baits, _ = rates.FromStakes(d, p.CountsAsConsumed...)
+		d.Baits, d.Stakes = baits, nil
+		counted := *d
+		counted.Checks = checks
+		lost, _ = rates.Lost(&counted)
+	} else {
+		lost, _ = rates.Lost(d)
 	}
-	others := f.ahead.lost
-	slugs := []string{"loss-decides-survived", "loss-decides-consumed"}
-	for i, slug := range slugs {
-		if Turns(r, others[i]) {
-			f.say("loss-decides", "how", words.Ref{Slug: slug})
-			return
+	d.Checks = slices.Clone(checks)
+	for k := range d.Checks {
+		c := &d.Checks[k]
+		if lost[k] > 0 && c.Read() {
+			any = true
+			if consumed {
+				c.Consumed = assay.Some(c.Consumed.Or(0) + lost[k])
+			}
+		}
+		c.Lost = assay.Some(0)
+	}
+	d.StakesRetrieved = assay.None[int]()
+	return any
+}
+
+// towardLost is one step from the fit towards that with every lost bait survived, or
+// consumed; nil where nothing was lost or the step does not tell.
+func (f *frame) towardLost(fit *mixed.Result, consumed bool) *mixed.Result {
+	w := *f
+	w.spans = make([]span, 0, len(f.spans))
+	any, at := false, 0
+	for i, r := range f.rows {
+		from := at
+		for at < len(f.spans) && f.spans[at].row == i {
+			at++
+		}
+		d := *r.d
+		if r.control || !f.loseTo(&d, consumed) {
+			w.spans = append(w.spans, f.spans[from:at]...)
+			continue
+		}
+		any = true
+		spans, _ := f.spansOf(&d)
+		for _, s := range spans {
+			s.row = i
+			w.spans = append(w.spans, s)
+			if (f.byCheck() && f.o.Check == 0) && !slices.Contains(f.bands, s.check) {
+				return nil
+			}
 		}
 	}
+	if !any {
+		return nil
+	}
+	data, err := w.data()
+	if err != nil {
+		return nil
+	}
+	return fit.Toward(data)
+}
+
+// cannotTurn says that one step towards other counts leaves the conclusion far from
+// turning: every contrast that is told apart keeps at least half of its distance from
+// none, and the root of the test's chi-squared at least half of its distance, and half a unit,
+// from the value at which it would be decided otherwise.
+func (f *frame) cannotTurn(r *Result, fit, to *mixed.Result) bool {
+	chi2, ok := r.Test.Chi2.Get()
+	if to == nil || !ok || r.Test.DF < 1 {
+		return false
+	}
+	terms := f.factorTerms()
+	was, will := fit.WaldChi2(terms...), to.WaldChi2(terms...)
+	edge := math.Sqrt(distuv.ChiSquared{K: float64(r.Test.DF)}.Quantile(f.o.Level))
+	before := math.Sqrt(chi2) - edge
+	after := math.Sqrt(chi2*will/was) - edge
+	if !(before*after > 0 && math.Abs(after) > 0.5 && math.Abs(after) > math.Abs(before)/2 && will < 4*was) {
+		return false
+	}
+	pairs, vectors := f.contrastVectors()
+	if len(pairs) != len(r.Contrasts) {
+		return false
+	}
+	for i, c := range r.Contrasts {
+		if p, ok := c.PAdjusted.Get(); !ok || !(p < 1-f.o.Level) {
+			if !ok {
+				return false
+			}
+			continue
+		}
+		a, b := fit.Estimate(vectors[i]), to.Estimate(vectors[i])
+		if !(b/a > 0.5) {
+			return false
+		}
+	}
+	return true
+}
+
+// repeatLost says loss-decides where the direction of a contrast or the
+// decision of the test would turn if every lost bait had survived, or had been
+// consumed. The comparison is repeated only where one step towards it leaves that open.
+func (f *frame) repeatLost(ctx context.Context, ds []assay.Deployment, r *Result, fit *mixed.Result) error {
+	if !r.Converged || len(f.levels) < 2 {
+		return nil
+	}
+	o := f.o
+	o.NoRepeat, o.Bootstrap, o.BootstrapAuto = true, 0, false
+	var others [2]*Result
+	var work []func() error
+	for i := range others {
+		if f.cannotTurn(r, fit, f.ahead.toward[i]) {
+			continue
+		}
+		changed, any := lostTo(ds, o, i == 1)
+		if !any {
+			return nil
+		}
+		work = append(work, func() (err error) { others[i], err = once(ctx, changed, o, fit); return err })
+	}
+	if err := sideBySide(ctx, work); err != nil {
+		return err
+	}
+	for i, slug := range []string{"loss-decides-survived", "loss-decides-consumed"} {
+		if others[i] != nil && Turns(r, others[i]) {
+			f.say("loss-decides", "how", words.Ref{Slug: slug})
+			return nil
+		}
+	}
+	return nil
 }
 
 // Turns says whether a repetition turns the conclusion: another side of the

@@ -63,7 +63,7 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 	if err != nil {
 		return nil, err
 	}
-	if err := f.workAhead(ctx, ds, fit); err != nil {
+	if err := f.workAhead(ctx, fit); err != nil {
 		return nil, err
 	}
 	f.tell(fit)
@@ -82,7 +82,9 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 		}
 	}
 	if !f.o.NoRepeat {
-		f.repeatLost(r)
+		if err := f.repeatLost(ctx, ds, r, fit); err != nil {
+			return nil, err
+		}
 	}
 	r.Messages = f.messages
 	return r, ctx.Err()

@@ -26,19 +26,9 @@ type span struct {
 func (f *frame) takeSpans() {
 	kept := f.rows[:0]
 	for _, r := range f.rows {
-		p := f.protocolOf(r.d)
-		ivs, _ := rates.Intervals(r.d, p.CountsAsConsumed...)
-		spans := spansOf(ivs)
-		slug := rates.NeverRead
-		if f.o.Check > 0 {
-			spans, slug = upTo(r.d, spans, f.o.Check), "no-such-check"
-		} else if f.o.Bands == "checks" || f.o.Link == "logit" {
-			all := len(spans)
-			spans = slices.DeleteFunc(spans, func(s span) bool { return s.merged })
-			if len(spans) < all {
-				f.say("merged-intervals-left-out")
-				slug = "merged-interval"
-			}
+		spans, slug := f.spansOf(r.d)
+		if slug == "merged-interval" {
+			f.say("merged-intervals-left-out")
 		}
 		if len(spans) == 0 {
 			f.excluded = append(f.excluded, Excluded{r.d.ID, slug})
@@ -54,15 +44,27 @@ func (f *frame) takeSpans() {
 	f.controls = slices.ContainsFunc(f.rows, func(r entrant) bool { return r.control })
 }
 
-// spansOf turns a deployment's intervals into spans. One whose consumed baits are
+// spansOf turns a deployment's intervals into spans; slug says why there are none, if
+// there are none. One whose consumed baits are
 // known only together with those of baits unread before is a span of several
 // stretches; where one effect stands for each check it counts as merged.
-func spansOf(ivs []rates.Interval) (spans []span) {
+func (f *frame) spansOf(d *assay.Deployment) (spans []span, slug string) {
+	ivs, _ := rates.Intervals(d, f.protocolOf(d).CountsAsConsumed...)
+	spans = make([]span, 0, len(ivs))
 	for _, iv := range ivs {
 		spans = append(spans, span{check: iv.Check, merged: iv.Merged() || len(iv.Late) > 0, fromH: iv.FromH, toH: iv.ToH,
 			atRisk: iv.AtRisk, consumed: iv.Consumed, late: iv.Late})
 	}
-	return spans
+	switch {
+	case f.o.Check > 0:
+		return upTo(d, spans, f.o.Check), "no-such-check"
+	case f.byCheck():
+		all := len(spans)
+		if spans = slices.DeleteFunc(spans, func(s span) bool { return s.merged }); len(spans) < all {
+			return spans, "merged-interval"
+		}
+	}
+	return spans, rates.NeverRead
 }
 
 // baits is the number of baits that a span tells about.

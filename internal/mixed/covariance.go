@@ -123,6 +123,9 @@ func objective(ws *workspace, nodes int) func(theta, grad []float64) float64 {
 	return ws.eval
 }
 
+// closeGain: where less is to be gained, the place is as good as the maximum's.
+const closeGain = 1e-12
+
 // finish makes sure that the climb stands on a maximum: with the Hessian by
 // differences it takes Newton steps, damped where the Hessian is not positive
 // definite, until the promised gain is below 1e-8, and keeps the inverse as the
@@ -151,7 +154,7 @@ func finish(f *fitted, nodes int) {
 		cholSolve(factor, n, step)
 		gain := dot(step, g) / 2
 		switch {
-		case gain < 1e-12 && proper:
+		case gain < closeGain && proper:
 			f.end, f.cov = searchDone, cholInverse(factor, n)
 			for i, d := range step {
 				f.theta[i] += d

@@ -4,7 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 )
 
 // Link says how the linear predictor v becomes the probability of an event.
@@ -89,6 +89,13 @@ func (d *Data) Crossed(names ...string) *Data {
 	}
 	d.crossed = append(d.crossed, names...)
 	return d
+}
+
+// Grow makes room for so many more observations of one piece.
+func (d *Data) Grow(n int) {
+	d.events, d.trials, d.pieceEnd = slices.Grow(d.events, n), slices.Grow(d.trials, n), slices.Grow(d.pieceEnd, n)
+	d.exposure, d.background = slices.Grow(d.exposure, n), slices.Grow(d.background, n)
+	d.groups, d.x = slices.Grow(d.groups, n*(len(d.levels)+len(d.crossed))), slices.Grow(d.x, n*len(d.terms))
 }
 
 // Terms returns the names of the columns.
@@ -182,15 +189,10 @@ func newLayout(d *Data) *layout {
 	for i := range l.order {
 		l.order[i] = i
 	}
-	sort.SliceStable(l.order, func(a, b int) bool {
-		ga, gb := d.groups[l.order[a]*k:(l.order[a]+1)*k], d.groups[l.order[b]*k:(l.order[b]+1)*k]
-		for j := range ga {
-			if ga[j] != gb[j] {
-				return ga[j] < gb[j]
-			}
-		}
-		return false
-	})
+	byGroups := func(a, b int) int { return slices.Compare(d.groups[a*k:(a+1)*k], d.groups[b*k:(b+1)*k]) }
+	if !slices.IsSortedFunc(l.order, byGroups) { // a sheet is mostly written site by site
+		slices.SortStableFunc(l.order, byGroups)
+	}
 	l.buildTree(d)
 	l.buildRows(d)
 	return l
@@ -268,10 +270,12 @@ func (l *layout) buildTree(d *Data) {
 }
 
 func (l *layout) buildRows(d *Data) {
-	p := len(d.terms)
+	p, pieces := len(d.terms), len(d.exposure)
 	seen := map[string]int32{}
 	key := make([]byte, 8*p)
-	l.pieceStart = append(l.pieceStart, 0)
+	l.pieceStart = append(make([]int32, 0, len(l.order)+1), 0)
+	l.row, l.background = make([]int32, 0, pieces), make([]bool, 0, pieces)
+	l.logExp, l.exposure = make([]float64, 0, pieces), make([]float64, 0, pieces)
 	for place, i := range l.order {
 		l.takeSums(d, place, i, len(l.row))
 		from := 0

@@ -78,11 +78,19 @@ type levelSpace struct {
 
 func newWorkspace(m *model) *workspace {
 	n := m.nObs()
-	ws := &workspace{m: m}
-	all := make([]float64, 9*n)
+	ws := &workspace{m: m, plain: m.plainCloglog()}
+	width := 8
+	if ws.plain {
+		width = 5
+	}
+	all := make([]float64, width*n)
 	cut := func(k int) []float64 { c := all[:k:k]; all = all[k:]; return c }
-	ws.w, ws.back, ws.t1, ws.t2, ws.t3 = cut(n), cut(n), cut(n), cut(n), cut(n)
-	ws.s1, ws.s2, ws.s3, ws.hazard = cut(n), cut(n), cut(n), cut(n)
+	ws.w, ws.t1, ws.t2, ws.t3 = cut(n), cut(n), cut(n), cut(n)
+	if ws.plain {
+		ws.hazard = cut(n)
+	} else {
+		ws.back, ws.s1, ws.s2, ws.s3 = cut(n), cut(n), cut(n), cut(n)
+	}
 	ws.share = make([]float64, len(m.row))
 	ws.beta, ws.gbeta = make([]float64, len(m.terms)), make([]float64, len(m.terms))
 	ws.lin, ws.coef, ws.rate = make([]float64, m.nRows), make([]float64, m.nRows), make([]float64, m.nRows)
@@ -94,7 +102,6 @@ func newWorkspace(m *model) *workspace {
 	}
 	ws.leaf = newLevelSpace(len(m.leafStart) - 1)
 	ws.border = m.newBorder()
-	ws.plain = m.plainCloglog()
 	return ws
 }
 

@@ -27,6 +27,7 @@ type climber struct {
 	near   *known     // where the first start lies; nil for none
 	quick  bool       // no covariance is asked for
 	every  bool       // nothing is sure
+	first  []float64  // inverse Hessian of the next climb; nil for firstInverse's
 	evals  int        // of all climbs
 	ws     *workspace // of all climbs, one after the other
 	stop   func() bool
@@ -70,7 +71,9 @@ func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(th
 		out.value, out.end = math.Inf(-1), searchStuck
 		return out
 	}
-	out.h = c.firstInverse(ws)
+	if out.h, c.first = c.first, nil; len(out.h) != n*n {
+		out.h = c.firstInverse(ws)
+	}
 	out.value, out.end = s.run(out.theta, out.h)
 	c.evals += ws.evals - before
 	return out
@@ -173,6 +176,10 @@ func (c *climber) maximise() *fitted {
 	}
 	kappa := c.f.family == BetaBinomial
 	gamma := c.gamma0
+	few := c.fromFew()
+	if few != nil {
+		gamma = few.theta[:c.a.q]
+	}
 	if gamma == nil {
 		gamma, _ = newWorkspace(c.f.model(c.a, nil, false)).glm(c.f.flatStart(c.a), ridgeLoose)
 	}
@@ -186,8 +193,14 @@ func (c *climber) maximise() *fitted {
 	sds := [][]float64{nil}
 	if len(all) > 0 {
 		sds = startingSDs(len(all), c.starts)
-		if c.near != nil && len(c.near.sds) == len(all) {
-			for k, v := range c.near.sds {
+		var first []float64
+		if few != nil {
+			first = few.sds()
+		} else if c.near != nil {
+			first = c.near.sds
+		}
+		if len(first) == len(all) {
+			for k, v := range first {
 				sds[0][k] = math.Min(math.Max(v, 0.1), 3)
 			}
 		}
@@ -200,7 +213,11 @@ func (c *climber) maximise() *fitted {
 			theta[len(theta)-1] = math.Log(0.1)
 		}
 		if best == nil {
-			best = c.climb(full, theta, c.tol, nil)
+			tol := c.tol
+			if !c.quick && c.nodes == 1 {
+				tol = closeGain // a step or two more save a second Hessian
+			}
+			best = c.climb(full, theta, tol, nil)
 			if c.sure(best) {
 				return best
 			}
@@ -209,6 +226,60 @@ func (c *climber) maximise() *fitted {
 		best = c.challenge(best, full, theta)
 	}
 	return c.subModels(best)
+}
+
+// With many innermost groups the first start is where a part of the outermost ones lead:
+// each evaluation there costs so much less.
+const (
+	fewLeaves    = 800 // of the whole
+	fewEvery     = 6
+	fewOutermost = 30 // outermost, of the part
+)
+
+// fromFew climbs every sixth outermost group; nil where there are too few of them, a start
+// is known already, or the part does not determine the terms.
+func (c *climber) fromFew() *fitted {
+	f := c.f
+	if c.near != nil && c.near.beta != nil || c.nodes > 1 || len(f.size) == 0 || len(f.levels) == 0 || len(f.crossed) > 0 || !f.plain(c.a).plainCloglog() ||
+		len(f.leafStart) <= fewLeaves || f.size[0] < fewEvery*fewOutermost {
+		return nil
+	}
+	part := &climber{f: f.everyGroup(fewEvery), a: c.a, nodes: 1, stop: c.stop}
+	ws := newWorkspace(part.f.plain(c.a))
+	start := c.gamma0
+	if start == nil {
+		start = part.f.flatStart(c.a)
+	}
+	gamma, v := ws.glm(start, ridgeLoose)
+	if math.IsInf(v, -1) {
+		return nil
+	}
+	all := make([]int, f.nSD())
+	theta := append([]float64(nil), gamma...)
+	for k := range all {
+		all[k] = k
+		theta = append(theta, math.Log(0.5))
+	}
+	up := part.climb(part.f.model(c.a, all, false), theta, 0.02, nil)
+	n := len(theta)
+	if up.end != searchDone || math.IsInf(up.ws.eval(up.theta, nil), -1) {
+		return nil
+	}
+	hess := up.hessian(up.steps(), 1)
+	if hess == nil || !cholesky(hess, n) {
+		return nil
+	}
+	h := cholInverse(hess, n)
+	for i := range n {
+		if !(h[i*n+i] < 1) {
+			return nil
+		}
+	}
+	for i := range h {
+		h[i] *= float64(part.f.size[0]) / float64(f.size[0])
+	}
+	c.first = h
+	return up
 }
 
 const (
