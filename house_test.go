@@ -22,7 +22,7 @@ import (
 var floors = [][]string{
 	{"pattern"},
 	{"assay", "words", "mixed", "place", "tide", "sun", "scan"},
-	{"rates", "sheet", "prep", "visits", "logbook", "gear"},
+	{"rates", "sheet", "prep", "visits", "logbook", "gear", "plan"},
 	{"compare", "quality", "intake", "entry", "figure", "logbook/sqlite", "logbook/booktest"},
 	{"demo", "leaf", "water", "methods", "fitness"},
 	{"report", "paper", "publish"},

@@ -196,23 +196,15 @@ func (a *app) compareCmd() *cobra.Command {
 	var asJSON, repeat bool
 	var random, out, folder, closer string
 	var refits int
+	var to planned
 	c := a.command("compare SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
 		}
-		for _, name := range []string{"bootstrap", "quadrature", "check", "refits"} {
-			if f := c.Flags().Lookup(name); strings.HasPrefix(f.Value.String(), "-") {
-				return a.usage(c, "cmd.usage.number", "flag", "--"+name, "given", f.Value.String(), "wanted", words.Ref{Slug: "cmd.wanted.positive"})
-			}
+		if err := a.notNegative(c, "bootstrap", "quadrature", "check", "refits"); err != nil {
+			return err
 		}
-		if c.Flags().Changed("random") {
-			o.Random = []string{}
-			for _, g := range strings.Split(random, ",") {
-				if g = strings.TrimSpace(g); g != "" && g != "none" {
-					o.Random = append(o.Random, g)
-				}
-			}
-		}
+		takeRandom(c, &o, random)
 		for _, dir := range []string{folder, closer} {
 			if dir != "" {
 				if err := task.EmptyFolder(dir); err != nil {
@@ -222,6 +214,9 @@ func (a *app) compareCmd() *cobra.Command {
 		}
 		s, err := a.load(c, args, r)
 		if err != nil {
+			return err
+		}
+		if s, err = to.take(c, s, &o, &repeat); err != nil {
 			return err
 		}
 		if out != "" || folder != "" || closer != "" {
@@ -240,6 +235,11 @@ func (a *app) compareCmd() *cobra.Command {
 			}
 			result.Repeat(variants)
 		}
+		look, err := a.lookCloser(c, s, o, result, closer, refits)
+		if err != nil {
+			return err
+		}
+		s.Stand(o, result, task.Beside{Closer: look != nil})
 		if folder != "" {
 			names, err := task.WritePaper(c.Context(), s, result, variants, task.PaperOptions{Lang: a.lang, Version: Version, Asked: o}, folder)
 			if err != nil {
@@ -249,10 +249,6 @@ func (a *app) compareCmd() *cobra.Command {
 		}
 		if out != "" {
 			return a.writeResults(c, out, s, nil, result)
-		}
-		look, err := a.lookCloser(c, s, o, result, closer, refits)
-		if err != nil {
-			return err
 		}
 		if asJSON {
 			if result.Messages == nil {
@@ -265,10 +261,26 @@ func (a *app) compareCmd() *cobra.Command {
 		}
 		a.printCompare(result)
 		a.printCloser(look, closer)
+		a.printPlan(result.Plan)
 		return nil
 	})
 	a.readingFlags(c, &r)
 	a.jsonFlag(c, &asJSON)
+	f := c.Flags()
+	a.comparisonFlags(c, &o, &random)
+	f.Var(&seasons{&o.Bootstrap, &o.BootstrapAuto}, "bootstrap", a.say("cmd.compare.flag-bootstrap"))
+	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
+	f.BoolVar(&repeat, "sensitivity", false, a.say("cmd.compare.flag-sensitivity"))
+	f.StringVar(&folder, "methods", "", a.say("cmd.compare.flag-methods"))
+	f.StringVar(&closer, "look-closer", "", a.say("cmd.compare.flag-look-closer"))
+	f.IntVar(&refits, "refits", task.CloserRefits, a.say("cmd.compare.flag-refits"))
+	a.plannedFlags(c, &to)
+	return c
+}
+
+// comparisonFlags are the flags that say how a comparison is made; the random
+// intercepts come as one text.
+func (a *app) comparisonFlags(c *cobra.Command, o *compare.Options, random *string) {
 	f := c.Flags()
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringArrayVar(&o.Covariates, "covariate", nil, a.say("cmd.compare.flag-covariate"))
@@ -278,7 +290,7 @@ func (a *app) compareCmd() *cobra.Command {
 	f.StringArrayVar(&o.AsWords, "as-words", nil, a.say("cmd.compare.flag-as-words"))
 	f.StringArrayVar(&o.Together, "together", nil, a.say("cmd.compare.flag-together"))
 	f.StringArrayVar(&o.Profile, "profile", nil, a.say("cmd.compare.flag-profile"))
-	f.StringVar(&random, "random", "site,site-habitat,deployment", a.say("cmd.compare.flag-random"))
+	f.StringVar(random, "random", "site,site-habitat,deployment", a.say("cmd.compare.flag-random"))
 	a.choice(c, &o.Link, "link", []string{"cloglog", "logit"}, "cmd.compare.flag-link")
 	f.IntVar(&o.Check, "check", 0, a.say("cmd.compare.flag-check"))
 	a.choice(c, &o.Family, "family", []string{"binomial", "betabinomial"}, "cmd.compare.flag-family")
@@ -288,14 +300,30 @@ func (a *app) compareCmd() *cobra.Command {
 	a.choice(c, &o.Adjust, "adjust", []string{"holm", "simultaneous", "none"}, "cmd.compare.flag-adjust")
 	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))
 	f.IntVar(&o.Quadrature, "quadrature", 1, a.say("cmd.compare.flag-quadrature"))
-	f.Var(&seasons{&o.Bootstrap, &o.BootstrapAuto}, "bootstrap", a.say("cmd.compare.flag-bootstrap"))
 	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
-	f.StringVar(&out, "out", "", a.say("cmd.rates.flag-out"))
-	f.BoolVar(&repeat, "sensitivity", false, a.say("cmd.compare.flag-sensitivity"))
-	f.StringVar(&folder, "methods", "", a.say("cmd.compare.flag-methods"))
-	f.StringVar(&closer, "look-closer", "", a.say("cmd.compare.flag-look-closer"))
-	f.IntVar(&refits, "refits", task.CloserRefits, a.say("cmd.compare.flag-refits"))
-	return c
+}
+
+// takeRandom takes the random intercepts where they were given.
+func takeRandom(c *cobra.Command, o *compare.Options, random string) {
+	if !c.Flags().Changed("random") {
+		return
+	}
+	o.Random = []string{}
+	for _, g := range strings.Split(random, ",") {
+		if g = strings.TrimSpace(g); g != "" && g != "none" {
+			o.Random = append(o.Random, g)
+		}
+	}
+}
+
+// notNegative refuses numbers below 0.
+func (a *app) notNegative(c *cobra.Command, names ...string) error {
+	for _, name := range names {
+		if f := c.Flags().Lookup(name); strings.HasPrefix(f.Value.String(), "-") {
+			return a.usage(c, "cmd.usage.number", "flag", "--"+name, "given", f.Value.String(), "wanted", words.Ref{Slug: "cmd.wanted.positive"})
+		}
+	}
+	return nil
 }
 
 // seasons is a number of simulated seasons, or the word auto.
@@ -343,12 +371,16 @@ func (a *app) reportCmd() *cobra.Command {
 	var r reading
 	var o task.ReportOptions
 	var out, figures, size string
+	var to planned
 	c := a.command("report SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
 		}
 		s, err := a.load(c, args, r)
 		if err != nil {
+			return err
+		}
+		if s, err = to.takeReport(c, s, &o); err != nil {
 			return err
 		}
 		o.Lang, o.Version, o.Size = a.lang, Version, paperSize(size)
@@ -379,5 +411,6 @@ func (a *app) reportCmd() *cobra.Command {
 	o.Bootstrap = -1
 	f.Var(&seasons{&o.Bootstrap, &o.BootstrapAuto}, "bootstrap", a.say("cmd.report.flag-bootstrap"))
 	f.Uint64Var(&o.Seed, "seed", 1, a.say("cmd.flag.seed"))
+	a.plannedFlags(c, &to)
 	return c
 }

@@ -54,7 +54,7 @@ func (a *app) verbs() []verb {
 		{"records", a.importCmd()}, {"records", a.findingsCmd()}, {"records", a.answerCmd()},
 		{"records", a.addCmd()}, {"records", a.correctCmd()}, {"records", a.withdrawCmd()}, {"records", a.undoCmd()},
 		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.stakesCmd()}, {"records", a.protocolCmd()},
-		{"plan", a.sunCmd()},
+		{"plan", a.planCmd()}, {"plan", a.sunCmd()},
 		{"plan", a.prepCmd()}, {"plan", a.batchCmd()}, {"plan", a.sheetsCmd()}, {"plan", a.cardsCmd()}, {"plan", a.placeCmd()},
 		{"plan", a.tideCmd()}, {"plan", a.windowsCmd()},
 		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},

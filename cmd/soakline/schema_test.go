@@ -114,6 +114,9 @@ func season(t *testing.T) {
 	must("batch", "check", "ours.logbook", "B1", "--sizes", "13 12 15", "--on", "2026-06-21")
 	must("cards", "answers", "ours.logbook", "Ana", "111111222222", "--seed", "3")
 	must("cards", "answers", "ours.logbook", "Ben", "111111111111", "--seed", "3")
+	must("new", "planned.logbook")
+	must("plan", "analysis", "planned.logbook", "--covariate", "temperature_c", "--leave-out", "rows that fell dry")
+	must("import", "planned.logbook", "plain.csv")
 	must("backup", "ours.logbook", "theirs.logbook")
 	must("correct", "ours.logbook", "D1", "latitude=36.96", "--why", "here")
 	must("correct", "theirs.logbook", "D1", "latitude=36.97", "--why", "there")
@@ -133,7 +136,7 @@ var outputs = map[string][][]string{
 	"rates.schema.json": {{"rates", "edges.csv"}, {"rates", "edges.csv", "--group", "site", "--interval", "jeffreys"}, {"rates", "edges.csv", "--group", "none"},
 		{"rates", "empty.logbook"}, {"rates", "demo/invented-season.logbook"}},
 	"compare.schema.json": {{"compare", "edges.csv"}, {"compare", "edges.csv", "--link", "logit", "--check", "1"}, {"compare", "none.csv"}, {"compare", "empty.logbook"},
-		{"compare", "plain.csv", "--random", "none", "--bootstrap", "3"}, {"compare", "controls.csv", "--controls", "subtract", "--random", "none"}, {"compare", "edges.csv", "--sensitivity"}, {"compare", "demo/invented-season.logbook"}},
+		{"compare", "plain.csv", "--random", "none", "--bootstrap", "3"}, {"compare", "controls.csv", "--controls", "subtract", "--random", "none"}, {"compare", "edges.csv", "--sensitivity"}, {"compare", "planned.logbook"}, {"compare", "planned.logbook", "--by", "site"}, {"compare", "demo/invented-season.logbook"}},
 	"import.schema.json": {{"import", "ours.logbook", "plain.csv"}, {"import", "ours.logbook", "corrected/plain.csv", "--look"}, {"import", "ours.logbook", "edges.csv", "--yes"}},
 	"publish.schema.json": {
 		{"publish", "plain.csv", "--out", "open", "--title", "T", "--licence", "CC0-1.0", "--contact-name", "A", "--contact-email", "a@example.org", "--date", "2026-01-31"},
@@ -144,6 +147,9 @@ var outputs = map[string][][]string{
 	"batch-list.schema.json":    {{"batch", "list", "ours.logbook"}, {"batch", "list", "empty.logbook"}},
 	"batch-show.schema.json":    {{"batch", "show", "ours.logbook", "B1"}},
 	"cards-readers.schema.json": {{"cards", "readers", "ours.logbook"}, {"cards", "readers", "empty.logbook"}},
+	"plan-analysis.schema.json": {{"plan", "analysis", "ours.logbook", "--question", "?"}, {"plan", "analysis", "planned.logbook"}},
+	"plan-list.schema.json":     {{"plan", "list", "planned.logbook"}, {"plan", "list", "empty.logbook"}},
+	"plan-show.schema.json":     {{"plan", "show", "planned.logbook"}},
 	"verify.schema.json":        {{"verify", "ours.logbook"}, {"verify", "damaged.logbook"}},
 	"merge.schema.json":         {{"merge", "ours.logbook", "theirs.logbook"}, {"merge", "ours.logbook", "theirs.logbook", "--answer", "D1.latitude=theirs"}},
 	"site-list.schema.json":     {{"site", "list", "ours.logbook"}, {"site", "list", "empty.logbook"}, {"site", "list", "sea.logbook"}},

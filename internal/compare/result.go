@@ -9,6 +9,7 @@ package compare
 
 import (
 	"soakline/internal/assay"
+	"soakline/internal/plan"
 	"soakline/internal/words"
 )
 
@@ -224,4 +225,7 @@ type Result struct {
 	Controls      Controls       `json:"controls"`
 	// Sensitivity is null where it was not asked for.
 	Sensitivity []Repeated `json:"sensitivity"`
+	// Plan is how the result stands to the analysis plans of its logbook; null where
+	// it comes from files.
+	Plan *plan.Standing `json:"plan"`
 }

@@ -123,6 +123,20 @@ func (w *writer) sensitivity() {
 	}
 }
 
+// plan says which parts were settled before the data, where a logbook may keep that.
+func (w *writer) plan() {
+	lines := w.in.Compare.Plan.Sentences(w.in.Lang)
+	if len(lines) == 0 {
+		return
+	}
+	w.section("plan")
+	s := &w.out.Sections[len(w.out.Sections)-1]
+	s.Paragraphs = append(s.Paragraphs, lines...)
+	if p := w.in.Compare.Plan; p.Has() {
+		w.say("plan-hash", words.P{"hash": p.SHA256})
+	}
+}
+
 // remarks are what the comparison itself wants told.
 func (w *writer) remarks() {
 	k := w.in.Compare

@@ -78,6 +78,8 @@ type view struct {
 	Numbers        []NumberTable // for the methods section
 	RowNumbers     []NumberTable // row by row
 	Off            []string      // what does not go with the rows, in plain words
+	Planned        string        // whether the comparison was planned, in one sentence
+	NotPlanned     bool          // some of it was not
 	CloserParts    []closerPart
 	CloserRest     []string // what could not be looked at
 	BalanceHead    []string
@@ -132,6 +134,9 @@ func viewOf(in Input) view {
 	}
 	v.RowNumbers = RowTables(in.Lang, in.Rates)
 	if in.Compare != nil {
+		if k := in.Compare.Plan; k.Has() {
+			v.Planned, v.NotPlanned = k.Plain(in.Lang), k.Deviates()
+		}
 		for _, m := range in.Compare.Messages {
 			v.Messages = append(v.Messages, m.In(in.Lang))
 		}

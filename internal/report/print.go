@@ -59,6 +59,11 @@ func printable(in Input) error {
 			return err
 		}
 	}
+	if in.Compare != nil {
+		if err := leaf.Check("", in.Compare.Plan.Sentences(in.Lang)...); err != nil {
+			return err
+		}
+	}
 	return leaf.Check("", append([]string{in.Title, in.UsualName}, in.Sources...)...)
 }
 
@@ -201,6 +206,12 @@ func (p *printer) answer(shares *figure.Drawing) {
 	}
 	if p.ChangesSummary != "" {
 		p.para(printText, p.ChangesSummary)
+	}
+	switch {
+	case p.NotPlanned:
+		p.para(printCare, p.Planned)
+	case p.Planned != "":
+		p.para(printText, p.Planned)
 	}
 	p.figure(shares)
 }

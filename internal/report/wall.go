@@ -278,7 +278,7 @@ func wallTable(p *leaf.Leaf, lines [][]string, size, y, limit float64) bool {
 	return true
 }
 
-// wallHow says in two sentences how it was found out.
+// wallHow says in a few sentences how it was found out, and whether it was planned.
 func wallHow(in Input, say func(string, ...any) string) string {
 	rows, all, sites := 0, tally{}, map[string]bool{}
 	for _, c := range wallCounts(in) {
@@ -289,6 +289,9 @@ func wallHow(in Input, say func(string, ...any) string) string {
 	t := say("wall.how", "baits", all.set, "rows", rows, "sites", len(sites), "soaks", soakList(in), "share", in.Usual.ConsumedFraction)
 	if all.notKnown > 0 {
 		t += " " + say("wall.not-known", "n", all.notKnown)
+	}
+	if in.Compare != nil && in.Compare.Plan.Has() {
+		t += " " + in.Compare.Plan.Plain(in.Lang)
 	}
 	return t
 }

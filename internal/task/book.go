@@ -35,6 +35,7 @@ const (
 	kindLeft       = "stakes_left"
 	kindPractice   = "practice_answers"
 	kindPacking    = "packing"
+	kindIntent     = "analysis_plan"
 )
 
 // By says who does something, when and why; it becomes the stamp of every

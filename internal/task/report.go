@@ -99,6 +99,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 		}
 		in.Closer.LeaveOut(in.Compare, in.Variants)
 	}
+	s.Stand(ko, in.Compare, Beside{Repeats: in.Compare.Converged, Closer: true})
 	return in, nil
 }
 

@@ -19,6 +19,7 @@ import (
 	"soakline/internal/gear"
 	"soakline/internal/intake"
 	"soakline/internal/logbook"
+	"soakline/internal/plan"
 	"soakline/internal/publish"
 	"soakline/internal/quality"
 	"soakline/internal/rates"
@@ -40,12 +41,15 @@ type Season struct {
 	Taken       []words.Message  // what was assumed where a sheet left a question open
 	Sources     []string         // names of the files that were read
 	Publication publish.Metadata // what the logbook keeps to be said of a publication
+	Plans       []plan.Kept      // analysis plans of the logbook, the first one first, also those withdrawn
 
 	tells     func(*assay.Finding) bool          // of Outward: whether a finding tells a sensitive place
 	sea       map[*assay.Deployment]*quality.Sea // of rows whose site has a tide or a logger
 	seaNames  map[string]bool                    // of what readSea has worked out
 	lightOnce *sync.Once
-	hidden    []bool // of Outward: rows whose place, and so the state of tide and light, is not told
+	book      bool               // it comes from a logbook, which may keep plans
+	out       []assay.Deployment // withdrawn rows
+	hidden    []bool             // of Outward: rows whose place, and so the state of tide and light, is not told
 }
 
 // LoadOptions say how files are read; a logbook needs none of it.
@@ -116,8 +120,11 @@ func Of(ctx context.Context, book *logbook.Book, now time.Time) (s *Season, err 
 // seasonOf is the season as a transaction sees it, also what it has not kept yet.
 // known are its live deployments where the caller holds them, else nil.
 func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.Deployment) (*Season, error) {
-	s := &Season{lightOnce: new(sync.Once)}
+	s := &Season{lightOnce: new(sync.Once), book: true}
 	var err error
+	if s.Plans, err = Plans(tx); err != nil {
+		return nil, err
+	}
 	if s.Settings, err = SettingsOf(tx); err != nil {
 		return nil, err
 	}
@@ -182,6 +189,7 @@ func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
 		}
 		if r.State != logbook.Live {
 			s.Withdrawn++
+			s.out = append(s.out, entryOf(r).Deployment)
 			continue
 		}
 		if err := ctx.Err(); err != nil {
@@ -262,5 +270,9 @@ func (s *Season) Compare(ctx context.Context, o compare.Options) (*compare.Resul
 	if usual := []string{"habitat", "site", "season", "team", ""}; len(o.Covariates) > 0 || !slices.Contains(usual, o.By) {
 		s.DeriveLight() // whoever reads what was worked out comes by here first
 	}
-	return compare.Run(ctx, s.Deployments, o)
+	k, err := compare.Run(ctx, s.Deployments, o)
+	if err == nil {
+		s.Stand(o, k, Beside{})
+	}
+	return k, err
 }
