@@ -251,6 +251,9 @@ func (s *simulation) nearFull(full *Result) *known {
 		if s.wide = full.known(); s.wide != nil && s.near != nil && s.near.beta != nil {
 			s.wide.beta = s.near.beta
 		}
+		if s.wide != nil {
+			s.wide.modes = nil
+		}
 	}
 	return s.wide
 }
@@ -259,6 +262,9 @@ func newSimulation(null *Result, o BootstrapOptions) *simulation {
 	d := null.data
 	s := &simulation{null: null, o: o, near: null.known(), base: make([]float64, len(d.exposure)), predictor: make([]float64, len(d.exposure)),
 		events: make([]int, d.Len()), trials: make([]int, d.Len())}
+	if s.near != nil {
+		s.near.modes = nil // of other seasons
+	}
 	f, whole := null.fit.m.frame, null.whole
 	p := len(whole.terms)
 	for i, obs := range whole.order {

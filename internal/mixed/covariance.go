@@ -70,6 +70,7 @@ func (f *fitted) columns(ws *workspace, nodes int, steps, out []float64, from, t
 // twin is another workspace in the same state.
 func (ws *workspace) twin() *workspace {
 	t := newWorkspace(ws.m)
+	t.fresh = ws.fresh
 	for k := range ws.levels {
 		copy(t.levels[k].z, ws.levels[k].z)
 		copy(t.levels[k].shift, ws.levels[k].shift)
@@ -124,12 +125,12 @@ func objective(ws *workspace, nodes int) func(theta, grad []float64) float64 {
 }
 
 // closeGain: where less is to be gained, the place is as good as the maximum's.
-const closeGain = 1e-12
+const closeGain = 1e-11
 
 // finish makes sure that the climb stands on a maximum: with the Hessian by
 // differences it takes Newton steps, damped where the Hessian is not positive
 // definite, until the promised gain is below 1e-8, and keeps the inverse as the
-// covariance (nil if the information is not positive definite there). Where more than 1e-12 was
+// covariance (nil if the information is not positive definite there). Where more than 1e-11 was
 // to be gained, the Hessian is taken once more at the place that the last step leads to,
 // since with the place goes the sixth digit of a standard error. A
 // climb that ended without a maximum stays as it is.

@@ -141,6 +141,9 @@ func (s *simulation) extra(r, wider *Result, rep uint64) (chi2, dispersion float
 		}
 		o := of.opts
 		o.NoSeparated, o.Starts, o.near, o.LikelihoodOnly = true, 1, of.known(), true
+		if o.near != nil {
+			o.near.modes = nil
+		}
 		return fitFrame(of.data, f, o, of.dropped)
 	}
 	a := refit(r)

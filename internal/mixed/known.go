@@ -15,6 +15,8 @@ type known struct {
 	// the log SDs. With them the standard errors of the log SDs. nil unless the covariance
 	// stands and every SD is above zero.
 	cross, spread, logSE []float64
+	about                []float64   // spreadInformation there
+	modes                [][]float64 // intercepts by level; nil where the data are others
 	// held says that nothing runs away in the fit that is started: it is that of a
 	// model inside one in which nothing does, of the same counts.
 	held bool
@@ -32,10 +34,13 @@ func (r *Result) known() *known {
 	if r.ran != nil {
 		return k
 	}
+	for _, lv := range r.fit.ws.levels {
+		k.modes = append(k.modes, slices.Clone(lv.z))
+	}
 	k.beta = r.beta
 	if r.cov == nil {
 		if o := r.opts.near; o != nil && slices.Equal(o.terms, k.terms) && len(o.sds) == len(k.sds) {
-			k.cross, k.spread, k.logSE = o.cross, o.spread, o.logSE
+			k.cross, k.spread, k.logSE, k.about = o.cross, o.spread, o.logSE, o.about
 		}
 		return k
 	}
@@ -68,61 +73,73 @@ func (k *known) takeCurvature(r *Result) {
 		}
 		copy(k.spread[s*a:(s+1)*a], p[(q+s)*n+q:])
 		k.logSE = append(k.logSE, r.Random[s].LogSE)
+		k.about = append(k.about, r.fit.ws.spreadInformation(s))
 	}
 }
 
-// without moves to where the named terms are zero, by the fit's own quadratic: θ − VC'(CVC')⁻¹Cθ,
-// the rows of C being those terms. It keeps the place where that cannot be.
+// without moves to where the marked terms are gone: β stays, and the climb takes the nearest
+// that the other terms allow. What the terms said of a leaf becomes a difference between
+// groups, at the levels at which it varies: the SDs' squares gain its variance components, by
+// the method of moments (analysis of variance of the leaves' values, groups within groups).
 func (k *known) without(r *Result, drop []bool) {
+	k.held, k.modes = r.ran == nil, nil
 	m := r.fit.m
-	n := len(r.fit.theta)
-	k.held = r.ran == nil
-	if r.cov == nil || k.beta == nil || len(m.active) != len(k.sds) {
+	if k.beta == nil || len(m.active) != len(k.sds) || len(m.levels) != len(m.size) || len(m.size) == 0 {
 		return
 	}
-	var vc [][]float64
-	var rows [][]float64
-	for _, j := range r.rank.kept {
-		if !drop[j] {
-			continue
-		}
-		c := make([]float64, n)
-		copy(c, m.toBeta[j*m.q:(j+1)*m.q])
-		v := make([]float64, n)
-		for i := range v {
-			v[i] = dot(r.cov[i*n:(i+1)*n], c)
-		}
-		rows, vc = append(rows, c), append(vc, v)
-	}
-	d := len(rows)
-	if d == 0 || d == m.q {
-		return
-	}
-	s, x := make([]float64, d*d), make([]float64, d)
-	for i, c := range rows {
-		x[i] = dot(c, r.fit.theta)
-		for j, v := range vc {
-			s[i*d+j] = dot(c, v)
+	p := len(m.terms)
+	said := make([]float64, m.nRows)
+	for i := range said {
+		for j, x := range m.rows[i*p : (i+1)*p] {
+			if drop[j] {
+				said[i] += x * k.beta[j]
+			}
 		}
 	}
-	if !cholesky(s, d) {
-		return
-	}
-	cholSolve(s, d, x)
-	theta := append([]float64(nil), r.fit.theta...)
-	for j, v := range vc {
-		for i := range theta {
-			theta[i] -= x[j] * v[i]
+	mean, count := make([]float64, len(m.leafStart)-1), make([]float64, len(m.leafStart)-1)
+	for j := range mean {
+		for s := m.pieceStart[m.leafStart[j]]; s < m.pieceStart[m.leafStart[j+1]]; s++ {
+			mean[j] += said[m.row[s]]
+			count[j]++
 		}
+		mean[j] /= math.Max(count[j], 1)
 	}
-	moved := *r.fit
-	moved.theta = theta
-	k.beta = moved.beta()
-	sds := moved.sds()
-	for i := range sds { // a quadratic far from home is not to be believed for long
-		sds[i] = math.Min(math.Max(sds[i], k.sds[i]/1.5), 1.5*k.sds[i])
+	k.sds = append([]float64(nil), k.sds...)
+	below := 0.0 // variance between the nodes of the level below, over their number in a node
+	for l := len(m.size) - 1; l >= 0; l-- {
+		above, groups := 1, []int32(nil)
+		if l > 0 {
+			above, groups = m.size[l-1], m.parent[l]
+		}
+		between, up := varianceWithin(mean, groups, above)
+		k.sds[l] = math.Sqrt(math.Max(k.sds[l]*k.sds[l]+between-below, 0.25*k.sds[l]*k.sds[l]))
+		below = between * float64(above) / float64(m.size[l])
+		mean = up
 	}
-	k.sds = sds
+}
+
+// varianceWithin is the variance of x within the groups (all one if nil), and their means.
+func varianceWithin(x []float64, groups []int32, n int) (v float64, means []float64) {
+	means = make([]float64, n)
+	count := make([]float64, n)
+	at := func(i int) int32 {
+		if groups == nil {
+			return 0
+		}
+		return groups[i]
+	}
+	for i, y := range x {
+		means[at(i)] += y
+		count[at(i)]++
+	}
+	for g := range means {
+		means[g] /= math.Max(count[g], 1)
+	}
+	for i, y := range x {
+		d := y - means[at(i)]
+		v += d * d
+	}
+	return v / math.Max(float64(len(x)-n), 1), means
 }
 
 // on gives β of other terms: the same where the name is, 0 elsewhere; nil if nothing is known.
@@ -140,16 +157,22 @@ func (k *known) on(terms []string) []float64 {
 }
 
 // curvature adds to the information about γ (the upper left q × q of the n × n h) what is
-// known about the log SDs; false if that does not fit the model.
-func (k *known) curvature(m *model, h []float64) bool {
+// known about the log SDs, in the proportion in which spreadInformation changed from the known
+// place to the present one; false if that does not fit the model.
+func (k *known) curvature(ws *workspace, h []float64) bool {
+	m := ws.m
 	if k == nil || k.spread == nil || len(m.active) != len(k.sds) || m.nSD() != len(k.sds) || m.kappaFree || m.held > 0 {
 		return false
 	}
 	a, q := len(k.sds), m.q
 	n := q + a
+	grown := make([]float64, a)
+	for s := range grown {
+		grown[s] = math.Sqrt(ws.spreadInformation(s) / k.about[s])
+	}
 	for s := range a {
 		for t := range a {
-			h[(q+s)*n+q+t] = k.spread[s*a+t]
+			h[(q+s)*n+q+t] = k.spread[s*a+t] * grown[s] * grown[t]
 		}
 		for j, name := range m.terms {
 			i := slices.Index(k.terms, name)
@@ -157,7 +180,7 @@ func (k *known) curvature(m *model, h []float64) bool {
 				continue
 			}
 			for g := range q {
-				h[g*n+q+s] += m.toBeta[j*q+g] * k.cross[i*a+s]
+				h[g*n+q+s] += m.toBeta[j*q+g] * k.cross[i*a+s] * grown[s]
 			}
 		}
 		for g := range q {
@@ -165,4 +188,20 @@ func (k *known) curvature(m *model, h []float64) bool {
 		}
 	}
 	return true
+}
+
+// setModes puts the intercepts where they are known to be near.
+func (k *known) setModes(ws *workspace) {
+	if k == nil || len(k.modes) != len(ws.levels) || ws.border != nil {
+		return
+	}
+	for i := range ws.levels {
+		if len(k.modes[i]) != len(ws.levels[i].z) {
+			return
+		}
+	}
+	for i := range ws.levels {
+		copy(ws.levels[i].z, k.modes[i])
+	}
+	ws.fresh = false
 }

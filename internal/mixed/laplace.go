@@ -1,6 +1,9 @@
 package mixed
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // model is a frame with the part of the parameter space that is searched:
 // β = base + toBeta·γ, which levels have an SD above zero, and κ.
@@ -39,8 +42,15 @@ type workspace struct {
 	plain  bool
 	// atMode says that the leaves' numbers belong to the mode at linWas and sigmaWas
 	// (see extrapolate).
-	atMode           bool
-	flat             bool // every SD is zero
+	atMode bool
+	flat   bool // every SD is zero
+	fresh  bool // nothing is known of the mode
+	// memo is the last evaluation with a gradient, if it was the last of all.
+	memo struct {
+		ok          bool
+		theta, grad []float64
+		value       float64
+	}
 	linWas, sigmaWas []float64
 	back             []float64 // by observation: background hazard
 	t1               []float64 // derivatives in v by observation
@@ -78,7 +88,7 @@ type levelSpace struct {
 
 func newWorkspace(m *model) *workspace {
 	n := m.nObs()
-	ws := &workspace{m: m, plain: m.plainCloglog()}
+	ws := &workspace{m: m, plain: m.plainCloglog(), fresh: true}
 	width := 8
 	if ws.plain {
 		width = 5
@@ -117,13 +127,16 @@ func (ws *workspace) use(m *model) *workspace {
 	if ws.m.frame != m.frame {
 		ws.atMode = false
 	}
+	if ws.m != m {
+		ws.memo.ok = false
+	}
 	ws.m = m
 	return ws
 }
 
 // reset forgets the intercepts of earlier evaluations.
 func (ws *workspace) reset() {
-	ws.atMode = false
+	ws.atMode, ws.fresh = false, true
 	for k := range ws.levels {
 		for i := range ws.levels[k].z {
 			ws.levels[k].z[i] = 0
@@ -249,6 +262,12 @@ func (ws *workspace) substitute() {
 // If grad is not nil it receives the gradient. It returns −Inf where there is
 // no such approximation.
 func (ws *workspace) eval(theta, grad []float64) float64 {
+	memo := &ws.memo
+	if grad != nil && memo.ok && slices.Equal(theta, memo.theta) {
+		copy(grad, memo.grad)
+		return memo.value
+	}
+	memo.ok = false
 	ws.evals++
 	near := ws.atMode
 	ws.atMode = false
@@ -263,6 +282,10 @@ func (ws *workspace) eval(theta, grad []float64) float64 {
 	if ws.flat {
 		return ws.evalFlat(grad)
 	}
+	if ws.fresh && ws.plain && ws.border == nil {
+		ws.firstModes()
+	}
+	ws.fresh = false
 	f, ok := ws.mode()
 	if !ok || math.IsNaN(f) {
 		ws.reset()
@@ -278,11 +301,13 @@ func (ws *workspace) eval(theta, grad []float64) float64 {
 		}
 		f -= logProduct(ws.levels[k].d) / 2
 	}
-	f -= ws.border.logDet() / 2
+	f += ws.m.constant - ws.border.logDet()/2
 	if grad != nil {
 		ws.gradient(grad)
+		memo.theta, memo.grad = append(memo.theta[:0], theta...), append(memo.grad[:0], grad...)
+		memo.value, memo.ok = f, true
 	}
-	return f + ws.m.constant
+	return f
 }
 
 // evalFlat is eval where every SD is zero: the likelihood without intercepts.

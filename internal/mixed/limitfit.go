@@ -23,8 +23,8 @@ func (f *frame) fitLimited(a affine, nodes, starts int, o Options) (*fitted, lim
 		start = f.project(a, beta)
 	}
 	l, gamma := limited{f: f, a: a}, start
-	if may := f.maySeparate(); start == nil || may && !near.holds() {
-		if gamma = f.held(a, start); gamma == nil && may {
+	if !near.holds() && f.maySeparate() {
+		if gamma = f.held(a, start); gamma == nil {
 			l = f.limit(a)
 		}
 	}

@@ -49,6 +49,7 @@ func (f *frame) model(a affine, active []int, kappa bool) *model {
 func (c *climber) climb(m *model, theta []float64, tol float64, hopeless func(theta []float64, v, g float64) bool) *fitted {
 	if c.ws == nil {
 		c.ws = newWorkspace(m)
+		c.near.setModes(c.ws)
 	}
 	ws := c.ws.use(m)
 	before := ws.evals
@@ -94,7 +95,7 @@ func (c *climber) firstInverse(ws *workspace) []float64 {
 	for g := 0; g < q; g++ {
 		copy(h[g*n:g*n+q], info[g*q:(g+1)*q])
 	}
-	if c.near.curvature(m, h) && cholesky(h, n) {
+	if c.near.curvature(ws, h) && cholesky(h, n) {
 		return cholInverse(h, n)
 	}
 	clear(h)

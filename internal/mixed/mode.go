@@ -88,6 +88,31 @@ func (ws *workspace) extrapolate() {
 	}
 }
 
+// firstModes sets the intercepts near their mode where nothing is known of it: each observation
+// tells a hazard, −log(1 − (y + ½)/(r + 1)), with the information of its count; a leaf lies at
+// their weighted mean on the log scale, and the tree shrinks what its leaves say.
+func (ws *workspace) firstModes() {
+	m := ws.m
+	for j := range ws.leaf.s {
+		var s, g float64
+		for i := m.leafStart[j]; i < m.leafStart[j+1]; i++ {
+			if m.r[i] == 0 || !(ws.hazard[i] > 0) {
+				continue
+			}
+			h := -math.Log1p(-(m.y[i] + 0.5) / (m.r[i] + 1))
+			q, _ := quickQ(h)
+			w := m.r[i] * h * q
+			s += w
+			g += w * math.Log(h/ws.hazard[i])
+		}
+		ws.leaf.s[j], ws.leaf.g[j] = s, g
+	}
+	if ws.eliminate(ws.leaf.g, true, false) {
+		ws.shifts(false)
+		ws.quickDown()
+	}
+}
+
 // carefulMode halves Newton's steps until the density rises.
 func (ws *workspace) carefulMode() (float64, bool) {
 	f := ws.dataPass(false)

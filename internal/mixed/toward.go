@@ -31,7 +31,9 @@ func (r *Result) Toward(d *Data) *Result {
 	m.frame = f
 	n := len(r.fit.theta)
 	g := make([]float64, n)
-	if math.IsInf(newWorkspace(&m).eval(r.fit.theta, g), -1) {
+	ws := newWorkspace(&m)
+	r.known().setModes(ws)
+	if math.IsInf(ws.eval(r.fit.theta, g), -1) {
 		return nil
 	}
 	at := *r.fit
