@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"soakline/internal/logbook"
 	"soakline/internal/prep"
 	"soakline/internal/sheet"
 	"soakline/internal/task"
@@ -35,8 +36,10 @@ type prepJSON struct {
 }
 
 type baitsJSON struct {
-	Wanted int `json:"wanted"`
-	Set    int `json:"set"`
+	Wanted   int `json:"wanted"`
+	Set      int `json:"set"`
+	Measured int `json:"measured"`
+	Rejected int `json:"rejected"`
 }
 
 type dayJSON struct {
@@ -57,13 +60,16 @@ type stakesJSON struct {
 func (a *app) prepCmd() *cobra.Command {
 	var r reading
 	var q prepAsk
-	var asJSON, show bool
+	var asJSON, show, keep bool
 	c := a.command("prep [SOURCE…]", a.argCount(0, -1), func(c *cobra.Command, args []string) error {
 		if show {
 			a.print(a.out, strings.TrimRight(prep.KitText(), "\n"))
 			return nil
 		}
-		kit, err := a.prepKit(q.day.kit)
+		if keep {
+			return a.keepKit(c, args, q.day.kit)
+		}
+		kit, err := a.prepKit(c, q.day.kit, args)
 		if err != nil {
 			return err
 		}
@@ -94,6 +100,7 @@ func (a *app) prepCmd() *cobra.Command {
 	a.dayFlags(c, &q.day)
 	f.BoolVar(&q.all, "all", false, a.say("cmd.prep.flag-all"))
 	f.BoolVar(&show, "show-kit", false, a.say("cmd.prep.flag-show-kit"))
+	f.BoolVar(&keep, "keep-kit", false, a.say("cmd.prep.flag-keep-kit"))
 	f.StringVar(&q.form, "form", "", a.say("cmd.prep.flag-form"))
 	f.Float64Var(&q.SizeMM, "bait", 0, a.say("cmd.prep.flag-bait"))
 	f.IntVar(&q.SheetsEach, "sheets-each", 1, a.say("cmd.prep.flag-sheets-each"))
@@ -104,7 +111,7 @@ func (a *app) prepCmd() *cobra.Command {
 // prepOf reckons everything that was asked for.
 func prepOf(kit prep.Kit, q prepAsk) (prepJSON, error) {
 	out := prepJSON{Contract: 1, Rows: q.Rows, BaitsPerRow: q.Protocol.Baits, Helpers: q.Helpers,
-		StakesBefore: stakesJSON{q.before.StakesSet, q.before.StakesBack}, BaitsBefore: baitsJSON{q.before.BaitsWanted, q.before.BaitsSet}}
+		StakesBefore: stakesJSON{q.before.StakesSet, q.before.StakesBack}, BaitsBefore: baitsJSON{q.before.BaitsWanted, q.before.BaitsSet, q.before.BaitsMeasured, q.before.BaitsRejected}}
 	if t := q.packed; t != nil {
 		out.Day = &dayJSON{q.day.team, q.day.day, t.Count.RowsOut, t.Count.RowsRead, t.Count.RowsIn, t.Count.People, t.Packing}
 		if q.Rows == 0 { // a day of reading: nothing to cut
@@ -113,15 +120,8 @@ func prepOf(kit prep.Kit, q prepAsk) (prepJSON, error) {
 		}
 	}
 	var err error
-	if out.List, err = task.Materials(kit, q.Ask); err != nil {
-		return out, err
-	}
-	for _, l := range out.List.Lines {
-		if l.Item == "baits" {
-			out.Production = prep.Produce(kit.Steps, l.Total, q.Helpers)
-		}
-	}
-	return out, nil
+	out.List, out.Production, err = task.Prepare(kit, q.Ask)
+	return out, err
 }
 
 // printPacking prints what to take along on the day.
@@ -145,17 +145,44 @@ func (a *app) printPacking(d *dayJSON) {
 	t.print()
 }
 
-// prepKit reads a kit's file, or takes the usual one.
-func (a *app) prepKit(file string) (prep.Kit, error) {
-	text := ""
+// prepKit reads a kit's file, or takes the one that the source keeps when it is a
+// logbook, or the usual one.
+func (a *app) prepKit(c *cobra.Command, file string, sources []string) (kit prep.Kit, err error) {
 	if file != "" {
 		b, err := os.ReadFile(file)
 		if err != nil {
-			return prep.Kit{}, err
+			return kit, err
 		}
-		text = string(b)
+		return task.ReadKit(string(b))
 	}
-	return task.ReadKit(text)
+	if len(sources) == 1 {
+		if is, err := task.IsLogbook(sources[0]); err == nil && is {
+			err := a.withBook(c, sources[0], true, func(book *logbook.Book) error {
+				kit, err = task.KitOf(c.Context(), book)
+				return err
+			})
+			return kit, err
+		}
+	}
+	return task.ReadKit("")
+}
+
+// keepKit puts a kit's file into a logbook.
+func (a *app) keepKit(c *cobra.Command, args []string, file string) error {
+	if len(args) != 1 || file == "" {
+		return a.usage(c, "cmd.prep.keep-kit-needs")
+	}
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return err
+	}
+	return a.withBook(c, args[0], false, func(book *logbook.Book) error {
+		if err := task.KeepKit(c.Context(), book, string(b), a.by(a.say("cmd.prep.keep-kit-why"))); err != nil {
+			return err
+		}
+		a.print(a.out, a.say("cmd.prep.kit-kept"))
+		return nil
+	})
 }
 
 func (a *app) prepCheck(c *cobra.Command, q *prepAsk, source bool) error {
@@ -230,6 +257,9 @@ func (a *app) printPrep(p prepJSON) {
 	}
 	if b := p.BaitsBefore; b.Wanted > b.Set {
 		a.print(a.out, a.say("cmd.prep.short-before", "of", b.Wanted, "short", b.Wanted-b.Set))
+	}
+	if b := p.BaitsBefore; b.Rejected > 0 {
+		a.print(a.out, a.say("cmd.prep.rejected-before", "of", b.Measured, "out", b.Rejected))
 	}
 	if s := p.StakesBefore; s.Set > s.Back {
 		a.print(a.out, a.say("cmd.prep.lost", "of", s.Set, "lost", s.Set-s.Back))

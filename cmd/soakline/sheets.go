@@ -126,7 +126,7 @@ func (a *app) booklet(c *cobra.Command, args []string, r reading, d *teamDay, pr
 	if o.Protocol, err = a.protocolFlag(c, s.Protocols, protocol); err != nil {
 		return err
 	}
-	kit, err := a.prepKit(d.kit)
+	kit, err := a.prepKit(c, d.kit, args)
 	if err != nil {
 		return err
 	}

@@ -79,6 +79,14 @@ func (a *app) printStakes(out task.StakesJSON) {
 		if lat, ok := r.Latitude.Get(); ok {
 			position = words.Number(lat, "5") + ", " + number(r.Longitude, "5")
 		}
+		if lat, ok := r.LastLat.Get(); ok && r.LastLon.Known() {
+			position += " " + a.say("cmd.stakes.to-last", "lat", words.Number(lat, "5"), "lon", number(r.LastLon, "5"))
+		}
+		for _, t := range []string{r.Landmarks, r.Left} {
+			if t != "" {
+				position += "; " + t
+			}
+		}
 		state := a.say("gear.state." + string(r.State))
 		if len(r.Stakes) > 0 {
 			state += " (" + a.say("gear.stakes", "list", counted(r.Stakes), "n", len(r.Stakes)) + ")"

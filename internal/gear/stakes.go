@@ -57,9 +57,13 @@ type Out struct {
 	Latitude   assay.Maybe[float64] // of stake 1
 	Longitude  assay.Maybe[float64]
 	BearingDeg assay.Maybe[float64]
-	SpacingM   assay.Maybe[float64]
-	Stakes     []int // those not found at the last check that was read stake by stake
-	Notes      string
+	// Where the last stake stood, by which landmarks the row is found, and what was
+	// written of stakes left behind.
+	LastLatitude, LastLongitude assay.Maybe[float64]
+	Landmarks, Left             string
+	SpacingM                    assay.Maybe[float64]
+	Stakes                      []int // those not found at the last check that was read stake by stake
+	Notes                       string
 }
 
 // StillOut lists the rows with stakes not accounted for, those that should be
@@ -73,7 +77,7 @@ func StillOut(rows []Row, settled []Settled, asOf time.Time) []Out {
 			continue
 		}
 		o := Out{Key: d.Key, ID: d.ID, Site: d.Site, Habitat: d.Habitat, Team: d.Team, Set: d.Baits, Back: d.StakesRetrieved, SetOut: d.SetOut, LastSeen: lastSeen(d),
-			Latitude: d.Latitude, Longitude: d.Longitude, BearingDeg: d.RowBearingDeg, SpacingM: d.SpacingM, Stakes: notFound(d), Notes: d.Notes}
+			Latitude: d.Latitude, Longitude: d.Longitude, BearingDeg: d.RowBearingDeg, LastLatitude: d.LastLatitude, LastLongitude: d.LastLongitude, Landmarks: d.Landmarks, Left: d.StakesLeft, SpacingM: d.SpacingM, Stakes: notFound(d), Notes: d.Notes}
 		for _, s := range settled {
 			switch {
 			case s.Record != d.Key:

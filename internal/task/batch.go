@@ -117,6 +117,18 @@ func SaveBatch(ctx context.Context, book *logbook.Book, code string, fields map[
 	})
 }
 
+// BatchTexts are a batch's fields as they are written.
+func BatchTexts(b gear.Batch) map[string]string {
+	mm := func(m assay.Maybe[float64]) string {
+		if x, ok := m.Get(); ok {
+			return sheet.FormatNumber(x)
+		}
+		return ""
+	}
+	return map[string]string{"kind": b.Kind, "source": b.Source, "form": b.Form, "size_mm": mm(b.SizeMM), "thickness_mm": mm(b.ThicknessMM), "prepared_on": b.PreparedOn,
+		"prepared_by": b.By, "stored": b.Stored, "expires_on": b.ExpiresOn, "notes": b.Notes}
+}
+
 // CheckBatch keeps a sample of measured baits with its batch: sizes, free lines,
 // or both, in mm as they were written.
 func CheckBatch(ctx context.Context, book *logbook.Book, code, on, sizes, lines string, by By) (b gear.Batch, err error) {

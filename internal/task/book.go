@@ -36,6 +36,7 @@ const (
 	kindPractice   = "practice_answers"
 	kindPacking    = "packing"
 	kindIntent     = "analysis_plan"
+	kindKit        = "kit"
 )
 
 // By says who does something, when and why; it becomes the stamp of every

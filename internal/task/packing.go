@@ -63,13 +63,21 @@ func Packing(ctx context.Context, book *logbook.Book, s *Season, team, day strin
 		if found && people <= 0 {
 			p.People = number(r.Fields["people"])
 		}
-		p.fill(s, r.Fields)
+		kit, _, err := findCode(tx, kindKit, kitCode)
+		if err != nil {
+			return err
+		}
+		k, err := ReadKit(kit.Fields["text"])
+		if err != nil {
+			return err
+		}
+		p.fill(s, k, r.Fields)
 		return nil
 	})
 	return p, err
 }
 
-func (p *PackList) fill(s *Season, kept map[string]string) {
+func (p *PackList) fill(s *Season, kit prep.Kit, kept map[string]string) {
 	if p.People == 0 {
 		p.People = 2
 	}
@@ -81,10 +89,6 @@ func (p *PackList) fill(s *Season, kept map[string]string) {
 	}
 	day.People = p.People
 	p.Work = day
-	kit, err := prep.ReadKit("")
-	if err != nil {
-		panic("task: the usual kit does not read: " + err.Error())
-	}
 	past := BeforeOf(s)
 	p.SetBefore, p.BackBefore = past.StakesSet, past.StakesBack
 	for i := range kit.Take {

@@ -27,8 +27,9 @@ func prepRefusal(err error) error {
 }
 
 // Before is what went short in the rows of a source: stakes of which it was
-// written down how many came back, and baits that the protocol asks for.
-type Before struct{ StakesSet, StakesBack, BaitsWanted, BaitsSet int }
+// written down how many came back, baits that the protocol asks for, and baits
+// of its batches that were measured and found out of size or badly tied.
+type Before struct{ StakesSet, StakesBack, BaitsWanted, BaitsSet, BaitsMeasured, BaitsRejected int }
 
 // BeforeOf looks back on a season.
 func BeforeOf(s *Season) (b Before) {
@@ -43,6 +44,7 @@ func BeforeOf(s *Season) (b Before) {
 			b.BaitsSet += min(want, d.Baits)
 		}
 	}
+	b.BaitsMeasured, b.BaitsRejected = rejected(s)
 	return b
 }
 
@@ -55,6 +57,11 @@ func (b Before) Past() map[string]float64 {
 	}
 	if b.BaitsWanted > b.BaitsSet {
 		past["baits"] = float64(b.BaitsWanted-b.BaitsSet) / float64(b.BaitsWanted)
+	}
+	// Of m measured r are no good: for every good one m / (m - r) are cut. Where
+	// none was good the sample tells no number.
+	if m, r := b.BaitsMeasured, b.BaitsRejected; r > 0 && r < m {
+		past["baits"] = max(past["baits"], float64(r)/float64(m-r))
 	}
 	return past
 }

@@ -106,10 +106,21 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 // reportFile is a report in the kind that the file's name ends in.
 func reportFile(in report.Input, o ReportOptions, out string) ([]byte, error) {
 	if strings.EqualFold(filepath.Ext(out), ".pdf") {
-		b, err := report.PDF(in, o.size())
-		return b, paperRefusal(err)
+		return ReportPDF(in, o.size())
 	}
 	return report.Page(in)
+}
+
+// ReportPDF writes a report as PDF for paper.
+func ReportPDF(in report.Input, size leaf.Size) ([]byte, error) {
+	b, err := report.PDF(in, size)
+	return b, paperRefusal(err)
+}
+
+// WallPDF writes the result on one page for a wall.
+func WallPDF(in report.Input, size leaf.Size) ([]byte, error) {
+	b, err := report.Wall(in, size)
+	return b, paperRefusal(err)
 }
 
 func (o ReportOptions) size() leaf.Size {
@@ -139,8 +150,8 @@ func WriteReport(ctx context.Context, s *Season, o ReportOptions, out, figures s
 	}
 	var wall []byte
 	if o.Wall != "" {
-		if wall, err = report.Wall(*in, o.size()); err != nil {
-			return paperRefusal(err)
+		if wall, err = WallPDF(*in, o.size()); err != nil {
+			return err
 		}
 	}
 	if figures != "" {

@@ -39,7 +39,13 @@ func SheetSitesOf(ctx context.Context, l words.Language, s *Season, sources []st
 		return nil, err
 	}
 	defer book.Close()
-	err = book.View(ctx, func(tx *logbook.Tx) error {
+	return SheetSitesIn(ctx, l, s, book)
+}
+
+// SheetSitesIn is SheetSitesOf for a logbook that is open.
+func SheetSitesIn(ctx context.Context, l words.Language, s *Season, book *logbook.Book) (*SheetSites, error) {
+	out := &SheetSites{l: l, sites: s.Sites, water: map[string]*water.Opened{}}
+	err := book.View(ctx, func(tx *logbook.Tx) error {
 		for i := range out.sites {
 			site := &out.sites[i]
 			o, err := SiteWater(tx, site)

@@ -196,6 +196,10 @@ type OutJSON struct {
 	BearingDeg assay.Maybe[float64] `json:"row_bearing_deg"`
 	SpacingM   assay.Maybe[float64] `json:"spacing_m"`
 	Stakes     []int                `json:"stakes_not_found"`
+	LastLat    assay.Maybe[float64] `json:"last_latitude"`
+	LastLon    assay.Maybe[float64] `json:"last_longitude"`
+	Landmarks  string               `json:"landmarks"`
+	Left       string               `json:"stakes_left"`
 }
 
 // StakesList turns a list into the contract's form.
@@ -209,7 +213,8 @@ func StakesList(list []gear.Out, asOf time.Time) StakesJSON {
 		out.RowsOpen++
 		out.StakesOpen += o.Open
 		out.Rows = append(out.Rows, OutJSON{o.ID, o.Site, o.Habitat, o.Team, o.State, o.Set, o.Back, o.Found, o.WrittenOff, o.Open,
-			sheet.FormatMoment(o.SetOut), sheet.FormatMoment(o.LastSeen), o.OutH, o.Latitude, o.Longitude, o.BearingDeg, o.SpacingM, append([]int{}, o.Stakes...)})
+			sheet.FormatMoment(o.SetOut), sheet.FormatMoment(o.LastSeen), o.OutH, o.Latitude, o.Longitude, o.BearingDeg, o.SpacingM, append([]int{}, o.Stakes...),
+			o.LastLatitude, o.LastLongitude, o.Landmarks, o.Left})
 	}
 	return out
 }

@@ -26,7 +26,7 @@ func (d *Desk) makeReport(w http.ResponseWriter, r *http.Request, b *opened) err
 	ask := task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: bootstrap, Seed: o.Seed, Asked: o}
 	j := d.jobs.start("report", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.report", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
 		ask.Progress = j.progress
-		return task.Report(ctx, s, ask)
+		return task.ReportInput(ctx, s, ask)
 	})
 	j.settle(r.Context(), quickWait) // a short one is there when the page is
 	http.Redirect(w, r, answerHref(query(o))+"#report", http.StatusSeeOther)
@@ -45,7 +45,22 @@ func (d *Desk) getReport(w http.ResponseWriter, r *http.Request, b *opened) erro
 	if !ended {
 		return d.working(w, r, b, j)
 	}
-	send(w, "text/html; charset=utf-8", fileName(b, "report.html"), result.([]byte))
+	in, size := *result.(*report.Input), sizeOf(r)
+	data, kind, name := []byte(nil), "application/pdf", "report.pdf"
+	switch r.URL.Query().Get("as") {
+	case "pdf":
+		data, err = task.ReportPDF(in, size)
+	case "wall":
+		name = "wall.pdf"
+		data, err = task.WallPDF(in, size)
+	default:
+		kind, name = "text/html; charset=utf-8", "report.html"
+		data, err = report.Page(in)
+	}
+	if err != nil {
+		return err
+	}
+	send(w, kind, fileName(b, name), data)
 	return nil
 }
 

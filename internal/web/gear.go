@@ -28,14 +28,16 @@ type gearView struct {
 }
 
 type outItem struct {
-	Key, ID, Where, State, For, Position, Seen string
-	Open, Set                                  int
-	Written                                    bool // how many came back is written
+	Key, ID, Where, State, For, Position, Last, Seen string
+	Where2                                           []string // landmarks, and what was written of stakes left
+	Open, Set                                        int
+	Written                                          bool // how many came back is written
 }
 
 type batchItem struct {
 	Code, Says string
 	Lines      []string
+	Now        map[string]string // its fields as they are written
 }
 
 func (d *Desk) gearPage(w http.ResponseWriter, r *http.Request, b *opened) error {
@@ -126,6 +128,16 @@ func outOf(l words.Language, o gear.Out) outItem {
 	if okLat && okLon {
 		x.Position = strconv.FormatFloat(lat, 'f', 5, 64) + ", " + strconv.FormatFloat(lon, 'f', 5, 64)
 	}
+	lat, okLat = o.LastLatitude.Get()
+	lon, okLon = o.LastLongitude.Get()
+	if okLat && okLon {
+		x.Last = strconv.FormatFloat(lat, 'f', 5, 64) + ", " + strconv.FormatFloat(lon, 'f', 5, 64)
+	}
+	for _, t := range []string{o.Landmarks, o.Left} {
+		if t != "" {
+			x.Where2 = append(x.Where2, t)
+		}
+	}
 	if len(o.Stakes) > 0 {
 		var list []string
 		for _, n := range o.Stakes {
@@ -138,7 +150,7 @@ func outOf(l words.Language, o gear.Out) outItem {
 
 func batchOf(l words.Language, b gear.Batch, s *task.Season) batchItem {
 	j := task.BatchAsJSON(b, s)
-	x := batchItem{Code: b.Code, Says: joined(b.Kind, b.PreparedOn, b.Stored, l.Say("web.gear.batch-rows", words.P{"n": j.Rows}))}
+	x := batchItem{Code: b.Code, Now: task.BatchTexts(b), Says: joined(b.Kind, b.PreparedOn, b.Stored, l.Say("web.gear.batch-rows", words.P{"n": j.Rows}))}
 	if b.ExpiresOn != "" {
 		x.Lines = append(x.Lines, sentence(l.Say("task.label-expires", words.P{"day": b.ExpiresOn}))+".")
 	}
@@ -203,10 +215,10 @@ func (d *Desk) saveBatch(w http.ResponseWriter, r *http.Request, b *opened) erro
 	}
 	fields := map[string]string{}
 	for _, f := range task.BatchFields {
-		fields[f] = r.PostFormValue(f)
+		fields[f] = strings.TrimSpace(r.PostFormValue(f))
 	}
 	l := d.language()
-	err := task.SaveBatch(r.Context(), b.book, r.PostFormValue("code"), fields, false, d.by(l.Say("web.why.batch", nil)))
+	err := task.SaveBatch(r.Context(), b.book, r.PostFormValue("code"), fields, r.PostFormValue("change") != "", d.by(l.Say("web.why.batch", nil)))
 	return d.gearDone(w, r, b, err, flash{Text: l.Say("cmd.batch.done", words.P{"batch": r.PostFormValue("code")})}, "#batches")
 }
 

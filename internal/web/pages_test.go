@@ -22,7 +22,7 @@ func everyPage(t testing.TB, x *testDesk) []string {
 	row := rows.href(t, "/rows/0")
 	pages = append(pages, row, row+"/mend")
 	key := strings.TrimPrefix(row, "/rows/")
-	pages = append(pages, "/gear", "/packing?day=2026-07-05&team=Brisa&rows=3", "/type", "/type/sheet?id=NEW1&level=counts", "/type/sheet?id=NEW1&level=stakes", "/type/sheet?id="+key+"&level=stakes", "/type/sheet?id="+key+"&how=again")
+	pages = append(pages, "/print", "/prep?rows=24&helpers=3", "/prep?rows=0x", "/gear", "/packing?day=2026-07-05&team=Brisa&rows=3", "/type", "/type/sheet?id=NEW1&level=counts", "/type/sheet?id=NEW1&level=stakes", "/type/sheet?id="+key+"&level=stakes", "/type/sheet?id="+key+"&how=again")
 	pages = append(pages, "/days", x.get(t, "/sites").href(t, "/sites/0"), x.tideSite(t))
 	for _, a := range find(x.get(t, "/questions").doc, "a", func(n *html.Node) bool { return strings.HasPrefix(attr(n, "href"), "/questions/one") }) {
 		pages = append(pages, attr(a, "href"))

@@ -49,11 +49,20 @@ func (d *Desk) routes() http.Handler {
 	book("POST /sheets/{id}/keep", d.keepSheet)
 	book("POST /sheets/{id}/drop", d.dropSheet)
 
+	book("GET /print", d.printPage)
+	book("GET /print/sheets", d.printSheets)
+	book("GET /print/day", d.printDay)
+	book("GET /print/labels", d.printLabels)
+	book("GET /print/guide", d.printGuide)
+	book("GET /print/practice", d.printCard)
+
 	book("GET /gear", d.gearPage)
 	book("POST /gear/stakes", d.settleOut)
 	book("POST /gear/batch", d.saveBatch)
 	book("POST /gear/sample", d.checkBatch)
 	book("POST /gear/card", d.keepCard)
+	book("GET /prep", d.prepPage)
+	book("POST /prep/kit", d.keepKit)
 	book("GET /packing", d.packPage)
 	book("POST /packing", d.keepPacking)
 
