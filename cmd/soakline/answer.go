@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/fitness"
 	"soakline/internal/paper"
@@ -370,12 +371,17 @@ func (a *app) writeResults(c *cobra.Command, out string, s *task.Season, r *rate
 func (a *app) reportCmd() *cobra.Command {
 	var r reading
 	var o task.ReportOptions
-	var out, figures, size string
+	var out, figures, size, margin string
 	var to planned
 	c := a.command("report SOURCE…", a.argCount(1, -1), func(c *cobra.Command, args []string) error {
 		if err := a.checkLevel(c, o.Level); err != nil {
 			return err
 		}
+		m, err := a.decimal(c, "--margin", margin, 0, 10, "cmd.windows.wanted-metres")
+		if err != nil {
+			return err
+		}
+		o.MarginM = assay.Some(m)
 		s, err := a.load(c, args, r)
 		if err != nil {
 			return err
@@ -405,6 +411,8 @@ func (a *app) reportCmd() *cobra.Command {
 	a.choice(c, &size, "size", []string{paper.A4.Name, paper.Letter.Name}, "cmd.report.flag-size")
 	f.StringVar(&o.Wall, "wall", "", a.say("cmd.report.flag-wall"))
 	f.StringVar(&figures, "figures", "", a.say("cmd.report.flag-figures"))
+	f.StringVar(&o.Way, "way", "", a.say("cmd.report.flag-way"))
+	f.StringVar(&margin, "margin", "0.2", a.say("cmd.report.flag-margin"))
 	f.StringVar(&o.By, "by", "habitat", a.say("cmd.compare.flag-by"))
 	f.StringVar(&o.Title, "title", "", a.say("cmd.report.flag-title"))
 	f.Float64Var(&o.Level, "level", 0.95, a.say("cmd.flag.level"))

@@ -212,7 +212,7 @@ func (a *app) windowsFiles(c *cobra.Command, p *windowsFlags, list []task.Planne
 		if p.calendar == "" {
 			continue
 		}
-		pic, err := task.CalendarPicture(a.lang, one.Plan, one.Site.Name)
+		pic, err := task.CalendarPicture(a.lang, one.Plan, one.Site.Name, a.say("windows.caution"))
 		if err != nil {
 			return err
 		}
@@ -251,7 +251,7 @@ func (a *app) drawDay(c *cobra.Command, p *windowsFlags, one *task.Planned, name
 	if one.Site.Key == "" && p.name == "" {
 		place = "" // a position alone says nothing that the date does not
 	}
-	y, err := task.DayPicture(a.lang, one.Plan, place, one.Datum, day)
+	y, err := task.DayPicture(a.lang, one.Plan, place, one.Datum, day, a.say("windows.caution"))
 	if err != nil {
 		return err
 	}

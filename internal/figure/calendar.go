@@ -68,6 +68,9 @@ type sheetOf struct {
 // leastStrip is the shortest strip on which a day can be read, mm.
 const leastStrip = 34
 
+// easyStrip is a strip long enough to give words beside it some lines, mm.
+const easyStrip = 90
+
 // DrawCalendar draws the days one below the other.
 func DrawCalendar(c Calendar, f Frame) (*Drawing, error) {
 	d, err := f.begin(c.Title, c.Desc)
@@ -111,7 +114,9 @@ func (c Calendar) columns(d *Drawing, f Frame) sheetOf {
 	s.strip = s.label + gap
 	s.wordsW = math.Min(wide, d.W*0.36)
 	s.stripTo = d.W - 0.5
-	if s.stripTo-s.strip-s.wordsW-gap >= leastStrip {
+	room := s.stripTo - s.strip - s.wordsW - gap
+	// Words that would break in two beside a short strip stand below it.
+	if room >= leastStrip && (wide <= s.wordsW || room >= easyStrip) {
 		s.words = s.stripTo - s.wordsW
 		s.stripTo = s.words - gap
 	} else {

@@ -25,7 +25,8 @@ func calendarSample() Calendar {
 		case i == 9:
 			day.Starts, day.Words = [][2]float64{{7.1, 8.5}, {14.2, 16.8}}, "07:06–08:30, 14:12–16:48"
 		default:
-			day.Starts, day.Words = [][2]float64{{from, from + 1.5}}, "07:15–08:45"
+			hm := func(h float64) string { m := int(h*60 + 0.5); return pad2(m/60) + ":" + pad2(m%60) }
+			day.Starts, day.Words = [][2]float64{{from, from + 1.5}}, hm(from)+"–"+hm(from+1.5)
 		}
 		if i == 1 {
 			day.SpanH, day.Dark = 25, [][2]float64{{0, 8}, {18, 25}}

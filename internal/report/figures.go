@@ -74,7 +74,13 @@ type Figure struct {
 func Figures(in Input) ([]Figure, error) {
 	last := LastSetOut(in.Deployments)
 	var out []Figure
-	for _, p := range pictures(in) {
+	all := pictures(in)
+	if in.Water != nil {
+		for n := range in.Water.Sites {
+			all = append(all, in.Water.Sites[n].pictures(in.Lang, n, true)...)
+		}
+	}
+	for _, p := range all {
 		files, err := asFiles(p, in.Lang, last)
 		if err != nil {
 			return nil, err

@@ -40,6 +40,7 @@ type Input struct {
 	Variants    []compare.Variant
 	Closer      *fitness.Result // nil where nothing was looked at more closely
 	Conf        float64
+	Water       *Water // nil where no site's tide is known
 }
 
 //go:embed page.html
@@ -77,9 +78,10 @@ type view struct {
 	Results        []NumberTable // of the results
 	Numbers        []NumberTable // for the methods section
 	RowNumbers     []NumberTable // row by row
-	Off            []string      // what does not go with the rows, in plain words
-	Planned        string        // whether the comparison was planned, in one sentence
-	NotPlanned     bool          // some of it was not
+	WaterParts     []waterPart
+	Off            []string // what does not go with the rows, in plain words
+	Planned        string   // whether the comparison was planned, in one sentence
+	NotPlanned     bool     // some of it was not
 	CloserParts    []closerPart
 	CloserRest     []string // what could not be looked at
 	BalanceHead    []string
@@ -371,6 +373,9 @@ func (v *view) figures() error {
 			return err
 		}
 		v.CloserParts = append(v.CloserParts, closerPart{p, html})
+	}
+	if err := v.water(); err != nil {
+		return err
 	}
 	return v.rowList()
 }

@@ -92,6 +92,9 @@ func printPages(in Input, size leaf.Size, foot bool) ([]*leaf.Leaf, [][]leaf.Mar
 	if err := p.rows(); err != nil {
 		return nil, nil, err
 	}
+	if err := p.water(size.W - 2*printMarginMM); err != nil {
+		return nil, nil, err
+	}
 	p.findings()
 	p.results(pictures)
 	p.changes()

@@ -34,7 +34,7 @@ func (s *Season) Outward() *Season {
 		}
 	}
 	out.tells = func(f *assay.Finding) bool {
-		return hidden[f.Key] && slices.Contains(placeFields, f.Field) || rough.Tells(words.English.Say("finding."+f.Slug, f.With)) || rough.Tells(f.Answer)
+		return hidden[f.Key] && (slices.Contains(placeFields, f.Field) || slices.Contains(skyRules, f.Slug)) || rough.Tells(words.English.Say("finding."+f.Slug, f.With)) || rough.Tells(f.Answer)
 	}
 	withheld := words.English.Say("task.withheld", nil)
 	out.Sources = slices.Clone(s.Sources)
@@ -43,6 +43,7 @@ func (s *Season) Outward() *Season {
 			out.Sources[i] = withheld
 		}
 	}
+	out.Taken = slices.DeleteFunc(slices.Clone(s.Taken), func(m words.Message) bool { return rough.Tells(m.In(words.English)) })
 	if rough.Tells(out.Settings.Title) {
 		out.Settings.Title = ""
 	}
@@ -52,6 +53,11 @@ func (s *Season) Outward() *Season {
 
 // placeFields are the columns a finding about which tells where a row is.
 var placeFields = []string{"site", "latitude", "longitude", "coordinate_uncertainty_m", "row_bearing_deg", "notes", "last_latitude", "last_longitude", "landmarks", "stakes_left"}
+
+// skyRules are the rules whose sentences hold hours and heights of the tide, or how
+// far the sun stood below the horizon at an instant: they draw a line on the map
+// through the row.
+var skyRules = []string{"predicted-dry", "logger-dry", "visit-in-dark", "logger-gap"}
 
 // tellable are the findings as they may be told.
 func (s *Season) tellable() []assay.Finding {

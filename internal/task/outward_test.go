@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/publish"
 	"soakline/internal/rates"
@@ -35,6 +36,7 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 			"baits_deployed": "25", "check1_at": "2025-07-0" + string(rune('1'+i)) + "T10:00+02:00", "consumed_by_check1": string(rune('1' + i%5)), "lost_by_check1": "0", "check2_at": "2025-07-0" + string(rune('2'+i)) + "T09:00+02:00",
 			"consumed_by_check2": "1" + string(rune('0'+i)), "lost_by_check2": "0", "notes": "below the Quillmere lighthouse", "coordinate_uncertainty_m": "5"})
 	}
+	rows[2]["check1_at"], rows[2]["check2_at"] = "2025-07-03T23:40+02:00", "2025-07-04T09:00+02:00"
 	rows[0]["consumed_by_check2"] = "40" // impossible: its finding is told, its place is not
 	rows[1]["longitude"] = "4.119923"    // a wrong sign: asked, with where it was meant to be
 	book := bookOf(t, filepath.Join(dir, "a.logbook"), rows, by)
@@ -44,6 +46,18 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 		m.Sensitive = []publish.Sensitive{{Site: "Quillmere", PublishAs: "Site K", Decimals: 1, Why: "a breeding place"}}
 		return nil
 	}, by)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The site has a tide, under which its rows fall dry (low water of 1 m at 13:00 on
+	// their clock, over a bed at 2.37 m), and a logger whose file is named after it; its third row was
+	// read in the dark.
+	_, err = ChangeSite(context.Background(), book, "Quillmere", func(s *assay.Site) error {
+		s.ShallowBedM, s.Latitude, s.Longitude = assay.Some(2.37), assay.Some(36.710317), assay.Some(-4.119923)
+		s.Zone, s.Hazards, s.Emergency = "Europe/Madrid", "the Quillmere race", "the lighthouse keeper (invented)"
+		return nil
+	}, by, SiteFile{File: File{"Quillmere-tide.csv", []byte("name,amplitude_m,phase_deg\nZ0,2,0\nS2,1,150\n")}, Tide: &assay.Tide{Kind: assay.Constituents}},
+		SiteFile{File: File{"Quillmere-logger.csv", []byte("at,temperature_c\n2025-07-01T07:10Z,18\n")}, Logger: &assay.Logger{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,6 +72,15 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 	s, err := Of(context.Background(), book, by.When)
 	if err != nil {
 		t.Fatal(err)
+	}
+	told := map[string]bool{} // of what the logbook itself says, so that the search can fail
+	for _, f := range s.Findings {
+		told[f.Slug] = true
+	}
+	for _, slug := range []string{"predicted-dry", "visit-in-dark", "logger-gap"} {
+		if !told[slug] {
+			t.Errorf("the logbook holds no finding %s", slug)
+		}
 	}
 	ask := ReportOptions{Lang: words.English, Version: "test", Seed: 1}
 	if err := WriteReport(context.Background(), s, ask, at("report.html"), at("figures")); err != nil {
@@ -94,7 +117,7 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 			if bytes.Contains(text, []byte("Site K")) {
 				named++
 			}
-			for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse"} {
+			for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse", "stood dry", "2.37 m", "below the horizon", "water-1"} {
 				if bytes.Contains(text, []byte(secret)) {
 					t.Errorf("%s %s holds %q near %.90q", d.Name(), part, secret, text[max(0, bytes.Index(text, []byte(secret))-40):])
 				}

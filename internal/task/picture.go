@@ -3,6 +3,7 @@ package task
 import (
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"soakline/internal/figure"
@@ -18,7 +19,9 @@ const pictureDays = 4
 // starts of that day, the visits of the earliest of them and when to have left; up
 // to the end of the day of the last visit. name stands before the date; datum is
 // what heights are above. Where no start will do the reason is told.
-func DayPicture(l words.Language, plan *visits.Plan, name, datum string, day time.Time) (figure.Day, error) {
+// caution is what stands at the foot: the whole of it in a file of its own, the short
+// one where the whole stands beside the drawing.
+func DayPicture(l words.Language, plan *visits.Plan, name, datum string, day time.Time, caution string) (figure.Day, error) {
 	a := &plan.Ask
 	z := a.Zone
 	y, m, d := day.Date()
@@ -36,10 +39,15 @@ func DayPicture(l words.Language, plan *visits.Plan, name, datum string, day tim
 			to = midnight(days + 1)
 		}
 	}
-	return dayPicture(l, plan, windows, name, datum, from, to)
+	pic, err := dayPicture(l, plan, windows, name, datum, from, to, caution)
+	if err == nil && len(windows) > 0 {
+		dayVisits(l, plan, windows[0], &pic, func(t time.Time) float64 { return t.Sub(from).Hours() })
+	}
+	return pic, err
 }
 
-func dayPicture(l words.Language, plan *visits.Plan, windows []visits.Window, name, datum string, from, to time.Time) (figure.Day, error) {
+// dayPicture is the water, the light and the starts from one midnight to another.
+func dayPicture(l words.Language, plan *visits.Plan, windows []visits.Window, name, datum string, from, to time.Time, caution string) (figure.Day, error) {
 	a := &plan.Ask
 	z := a.Zone
 	at := func(t time.Time) float64 { return t.Sub(from).Hours() }
@@ -53,7 +61,7 @@ func dayPicture(l words.Language, plan *visits.Plan, windows []visits.Window, na
 	}
 	y := figure.Day{
 		Title: title, SpanH: at(to), HeightLabel: l.Say("windows.day-height", words.P{"datum": datum}),
-		BedM: a.ShallowBedM, BedLabel: l.Say("windows.day-row", nil), WayM: a.AccessM - a.MarginM, WayLabel: l.Say("windows.day-way", nil), Note: l.Say("windows.caution", nil),
+		BedM: a.ShallowBedM, BedLabel: l.Say("windows.day-row", nil), WayM: a.AccessM - a.MarginM, WayLabel: l.Say("windows.day-way", nil), Note: caution,
 	}
 	for _, h := range pic.Heights {
 		y.Water = append(y.Water, figure.DayWater{AtH: at(h.At), HeightM: h.HeightM})
@@ -66,12 +74,11 @@ func dayPicture(l words.Language, plan *visits.Plan, windows []visits.Window, na
 	}
 	for _, w := range windows {
 		first, last := w.Minutes()
-		label := l.Say("windows.day-starts", words.P{"from": visits.Local(first, z), "to": visits.Local(last, z)})
+		label := l.Say("windows.day-starts", words.P{"from": clockOf(first, from, to, z), "to": clockOf(last, from, to, z)})
 		y.Bars = append(y.Bars, figure.DayBar{FromH: at(first), ToH: at(last), Label: label})
 		y.Desc += label + ". "
 	}
 	if len(windows) > 0 {
-		dayVisits(l, plan, windows[0], &y, at)
 		return y, nil
 	}
 	y.Desc = l.Say("windows.none", nil)
@@ -80,8 +87,16 @@ func dayPicture(l words.Language, plan *visits.Plan, windows []visits.Window, na
 			y.Desc = d.Because[0].In(l)
 		}
 	}
-	y.Note = y.Desc + " " + y.Note
+	y.Note = strings.TrimSpace(y.Desc + " " + y.Note)
 	return y, nil
+}
+
+// clockOf is a time of day; with its date where it is not on the days drawn.
+func clockOf(t, from, to time.Time, z *time.Location) string {
+	if t.Before(from) || !t.Before(to) {
+		return visits.LocalDay(t, z)
+	}
+	return visits.Local(t, z)
 }
 
 // dayVisits adds the visits of the earliest start of a window and when to leave.
@@ -193,11 +208,11 @@ func earlierOf(a, b time.Time) time.Time {
 	return b
 }
 
-// CalendarPicture is the drawing of many days.
-func CalendarPicture(l words.Language, plan *visits.Plan, name string) (figure.Calendar, error) {
+// CalendarPicture is the drawing of many days; caution as in DayPicture.
+func CalendarPicture(l words.Language, plan *visits.Plan, name, caution string) (figure.Calendar, error) {
 	z := plan.Ask.Zone
 	c := figure.Calendar{
-		SpanH: 24, StartsKey: l.Say("windows.calendar-starts", nil), DarkKey: l.Say("windows.calendar-dark", nil), Note: l.Say("windows.calendar-clock", words.P{"zone": z.String()}) + " " + l.Say("windows.caution", nil),
+		SpanH: 24, StartsKey: l.Say("windows.calendar-starts", nil), DarkKey: l.Say("windows.calendar-dark", nil), Note: strings.TrimSpace(l.Say("windows.calendar-clock", words.P{"zone": z.String()}) + " " + caution),
 	}
 	for h := 0; h <= 24; h += 3 {
 		c.Ticks = append(c.Ticks, figure.DayTick{AtH: float64(h), Label: strconv.Itoa(h) + ":00"})

@@ -13,6 +13,7 @@ import (
 	"soakline/internal/sun"
 	"soakline/internal/tide"
 	"soakline/internal/visits"
+	"soakline/internal/water"
 	"soakline/internal/words"
 )
 
@@ -79,7 +80,7 @@ func planSites(tx *logbook.Tx, k PlanAsk) ([]Planned, error) {
 	}
 	var out []Planned
 	for _, s := range chosen {
-		p, err := planSite(tx, s, k)
+		p, err := planSite(s, k, func() (*water.Opened, error) { return SiteWater(tx, &s) })
 		if err != nil {
 			return nil, err
 		}
@@ -137,8 +138,8 @@ func WayNames(p *assay.Protocol) (names []string) {
 	return names
 }
 
-// planSite finds the starts at one site.
-func planSite(tx *logbook.Tx, s assay.Site, k PlanAsk) (Planned, error) {
+// planSite finds the starts at one site; open gives its water.
+func planSite(s assay.Site, k PlanAsk, open func() (*water.Opened, error)) (Planned, error) {
 	p := Planned{Site: s, Zone: siteZone(&s), Way: assay.Way{Name: k.Way, DepthMinM: k.WorkMinM, DepthMaxM: k.WorkMaxM}}
 	a := k.Demand
 	a.Zone, a.WorkMinM, a.WorkMaxM = p.Zone, k.WorkMinM, k.WorkMaxM
@@ -160,7 +161,7 @@ func planSite(tx *logbook.Tx, s assay.Site, k PlanAsk) (Planned, error) {
 	a.AccessM = s.AccessM.Or(math.NaN())
 	a.WayIn = a.WayIn && s.AccessM.Known()
 	a.Walking = time.Duration(s.WalkMin.Or(0) * float64(time.Minute)).Round(time.Second)
-	o, err := SiteWater(tx, &s)
+	o, err := open()
 	if err != nil {
 		return p, err
 	}

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/fitness"
 	"soakline/internal/leaf"
@@ -31,6 +32,10 @@ type ReportOptions struct {
 	// Asked is how the comparison is set otherwise: link, covariates and so on.
 	Asked    compare.Options
 	Progress func(done, of int)
+	// Way is the way of working that the water's part asks for, empty for any of the
+	// protocol; MarginM what weather may move the water by, 0.2 where it is left out.
+	Way     string
+	MarginM assay.Maybe[float64]
 }
 
 // reportReplicates is how many seasons a report simulates where sites are few.
@@ -56,6 +61,10 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	if o.Level == 0 {
 		o.Level = 0.95
 	}
+	sea, err := s.reportWater(o)
+	if err != nil {
+		return nil, err
+	}
 	s = s.Outward() // a report is there to be passed on
 	group := rates.ByHabitat
 	if o.By == "site" {
@@ -80,7 +89,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 		refits = CloserRefits
 	}
 	in := s.told(o.Lang, o.Version)
-	in.Rates, in.Conf = r, o.Level
+	in.Rates, in.Conf, in.Water = r, o.Level, sea
 	if o.Title != "" {
 		in.Title = o.Title
 	}

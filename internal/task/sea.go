@@ -50,6 +50,7 @@ type openLogger struct {
 // and remembers it for the rules.
 func (s *Season) readSea(tx *logbook.Tx) {
 	s.sea, s.seaNames = map[*assay.Deployment]*quality.Sea{}, map[string]bool{}
+	s.tides = map[string]*water.Opened{}
 	byName := map[string]*afloat{}
 	for _, site := range s.Sites {
 		if site.Tide.Kind == "" && len(site.Loggers) == 0 {
@@ -60,6 +61,9 @@ func (s *Season) readSea(tx *logbook.Tx) {
 		var err error
 		if a.tide, err = SiteWater(tx, &site); err != nil {
 			s.Taken = append(s.Taken, words.Message{Slug: "site.file-lost", With: words.P{"site": site.Name, "file": site.Tide.File}})
+		}
+		if a.tide != nil {
+			s.tides[site.Name] = a.tide
 		}
 		for _, g := range site.Loggers {
 			l, err := siteLogger(tx, g)

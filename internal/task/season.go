@@ -24,6 +24,7 @@ import (
 	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/sheet"
+	"soakline/internal/water"
 	"soakline/internal/words"
 )
 
@@ -46,6 +47,7 @@ type Season struct {
 	tells     func(*assay.Finding) bool          // of Outward: whether a finding tells a sensitive place
 	sea       map[*assay.Deployment]*quality.Sea // of rows whose site has a tide or a logger
 	seaNames  map[string]bool                    // of what readSea has worked out
+	tides     map[string]*water.Opened           // by the site's name; of sites whose tide reads
 	lightOnce *sync.Once
 	book      bool               // it comes from a logbook, which may keep plans
 	out       []assay.Deployment // withdrawn rows

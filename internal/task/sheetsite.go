@@ -149,22 +149,31 @@ func (k *SheetSites) leaveBy(src visits.Source, site *assay.Site, at time.Time) 
 	if !ok {
 		return "", false
 	}
-	walk := time.Duration(site.WalkMin.Or(0) * float64(time.Minute))
+	leave, closed := leaveAt(src, access, time.Duration(site.WalkMin.Or(0)*float64(time.Minute)), at)
+	if leave.IsZero() {
+		return "", closed
+	}
+	return dueTime(at, leave), false
+}
+
+// leaveAt is the last whole minute at which one can leave and still cross the way,
+// which is open up to a height; zero where it stays open for half a day or the water
+// is not known. closed says that it is too late already.
+func leaveAt(src visits.Source, accessM float64, walk time.Duration, at time.Time) (leave time.Time, closed bool) {
 	start := at.Truncate(time.Minute)
 	for t := start; t.Before(start.Add(12 * time.Hour)); t = t.Add(time.Minute) {
 		h, known := visits.HeightAt(src, t.UTC())
 		if !known {
-			return "", false
+			return time.Time{}, false
 		}
-		if h <= access {
+		if h <= accessM {
 			continue
 		}
 		// Passable one minute before, at least: the walk ends there.
-		leave := t.Add(-time.Minute - walk).Truncate(time.Minute)
-		if leave.Before(start) {
-			return "", true
+		if leave = t.Add(-time.Minute - walk).Truncate(time.Minute); leave.Before(start) {
+			return time.Time{}, true
 		}
-		return dueTime(at, leave), false
+		return leave, false
 	}
-	return "", false
+	return time.Time{}, false
 }

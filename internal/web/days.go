@@ -184,7 +184,8 @@ func (d *Desk) daysAnswer(g *drawings, one *task.Planned) (daysAnswer, error) {
 		a.None = append(a.None, m.In(l))
 	}
 	a.windowTable(l, one.Plan)
-	cal, err := task.CalendarPicture(l, one.Plan, one.Site.Name)
+	short := l.Say("windows.caution-short", nil) // the whole stands once on the page
+	cal, err := task.CalendarPicture(l, one.Plan, one.Site.Name, short)
 	if err != nil {
 		return a, err
 	}
@@ -201,7 +202,7 @@ func (d *Desk) daysAnswer(g *drawings, one *task.Planned) (daysAnswer, error) {
 	if datum == "" {
 		datum = l.Say("site.datum-unstated", nil)
 	}
-	y, err := task.DayPicture(l, one.Plan, one.Site.Name, datum, day)
+	y, err := task.DayPicture(l, one.Plan, one.Site.Name, datum, day, short)
 	if err != nil {
 		return a, err
 	}
