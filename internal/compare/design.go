@@ -121,6 +121,9 @@ func (f *frame) designOf(k int, r entrant) []float64 {
 	}
 	at := [2]int{k, r.level}
 	row, ok := f.rowsOfX[at]
+	if f.rowsOfX == nil { // the lines of tidy ask for rows before data are made
+		f.rowsOfX = map[[2]int][]float64{}
+	}
 	if !ok {
 		row = f.design(k, r.level, r.x)
 		f.rowsOfX[at] = row
