@@ -126,6 +126,9 @@ func (f *frame) designOf(k int, r entrant) []float64 {
 	}
 	if !ok {
 		row = f.design(k, r.level, r.x)
+		if f.rowsOfX == nil { // a frame that nothing was fitted to
+			f.rowsOfX = map[[2]int][]float64{}
+		}
 		f.rowsOfX[at] = row
 	}
 	return row

@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"sync"
+
 	"soakline/internal/assay"
 	"soakline/internal/sheet"
 )
@@ -19,6 +21,19 @@ type Reading struct {
 
 	columns []string
 	slots   map[string]int
+
+	laying sync.Mutex
+	laid   *sheet.Layout // see layout
+}
+
+// layout is that of the records: made once, and again where a column was added.
+func (r *Reading) layout() *sheet.Layout {
+	r.laying.Lock()
+	defer r.laying.Unlock()
+	if r.laid == nil || r.laid.Columns() != len(r.columns) {
+		r.laid = sheet.NewLayout(r.columns)
+	}
+	return r.laid
 }
 
 // Whole says whether everything was read and nothing is open.
@@ -61,7 +76,7 @@ func (x Record) Headings() map[string]string { return x.shape.asWritten() }
 
 // Deployment is the record as the trade's type, with its place.
 func (x Record) Deployment() (assay.Deployment, []*sheet.Fault) {
-	d, faults := sheet.Deployment(x.Values())
+	d, faults := x.r.layout().Deployment(x.values)
 	d.Where = x.Where()
 	d.ColumnsAsWritten = x.Headings()
 	return d, faults

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 
@@ -155,6 +156,9 @@ func (p *plan) collect(column string) []spelled {
 // accents, and what stands between words. Other signs count: "reef (north)" is
 // not "reef (south)".
 func nameKey(s string) string {
+	if key, ok := plainKey(s); ok {
+		return key
+	}
 	var b strings.Builder
 	for _, r := range norm.NFD.String(strings.ToLower(s)) {
 		switch {
@@ -166,6 +170,27 @@ func nameKey(s string) string {
 		b.WriteRune(r)
 	}
 	return strings.Join(strings.Fields(b.String()), " ")
+}
+
+// plainKey is nameKey of a name in ASCII, which most are.
+func plainKey(s string) (string, bool) {
+	b := make([]byte, 0, len(s))
+	for i := range len(s) {
+		c := s[i]
+		switch {
+		case c >= utf8.RuneSelf:
+			return "", false
+		case c == ' ' || c >= '\t' && c <= '\r' || c == '_' || c == '-':
+			if n := len(b); n == 0 || b[n-1] == ' ' {
+				continue
+			}
+			c = ' '
+		case c >= 'A' && c <= 'Z':
+			c += 'a' - 'A'
+		}
+		b = append(b, c)
+	}
+	return strings.TrimRight(string(b), " "), true
 }
 
 // inList finds the entry of the list that a spelling means, or asks.
@@ -270,12 +295,13 @@ func abbreviates(short, long string) bool {
 func (p *plan) amongThemselves(column string, found []spelled, meant map[string]string) {
 	lead := map[string]spelled{}
 	var order []spelled
+	var keys []string // of order
 	for _, sp := range found {
 		key := nameKey(sp.text)
 		first, ok := lead[key]
 		if !ok {
 			lead[key] = sp
-			order = append(order, sp)
+			order, keys = append(order, sp), append(keys, key)
 			meant[sp.text] = sp.text
 			continue
 		}
@@ -287,9 +313,11 @@ func (p *plan) amongThemselves(column string, found []spelled, meant map[string]
 	}
 	for i := len(order) - 1; i > 0; i-- {
 		sp := order[i]
-		for _, big := range order[:i] {
-			a, b := nameKey(sp.text), nameKey(big.text)
-			if sp.n > 2 || big.n < 5*sp.n || !likelySlip(a, b, distance(a, b)) {
+		if sp.n > 2 {
+			continue // no slip
+		}
+		for k, big := range order[:i] {
+			if a, b := keys[i], keys[k]; big.n < 5*sp.n || !likelySlip(a, b, distance(a, b)) {
 				continue
 			}
 			q := Question{Key: "value:" + column + ":" + sp.text, Said: said("intake.ask-value", "written", sp.text, "n", sp.n, "column", words.Ref{Slug: "intake.list-" + column}),

@@ -2,6 +2,7 @@ package quality
 
 import (
 	"cmp"
+	"encoding/binary"
 	"math"
 	"slices"
 	"sort"
@@ -56,18 +57,31 @@ func order(a, b *row) int {
 // groups gathers rows by a key, each group in the order of what is written, and
 // keeps those of two or more.
 func groups[K comparable](j *judging, key func(*row) (K, bool)) [][]*row {
-	by := map[K][]*row{}
+	last := make(map[K]int, len(j.rows)) // the last row with a key
+	before := make([]int, len(j.rows))   // the one before it, or -1
+	size := make([]int, len(j.rows))     // how many up to it
 	for i := range j.rows {
-		if k, ok := key(&j.rows[i]); ok {
-			by[k] = append(by[k], &j.rows[i])
+		k, ok := key(&j.rows[i])
+		if !ok {
+			continue
 		}
+		before[i], size[i] = -1, 1
+		if p, more := last[k]; more {
+			before[i], size[i] = p, size[p]+1
+		}
+		last[k] = i
 	}
 	var out [][]*row
-	for _, g := range by {
-		if len(g) > 1 {
-			slices.SortFunc(g, order)
-			out = append(out, g)
+	for _, i := range last {
+		if size[i] < 2 {
+			continue
 		}
+		g := make([]*row, 0, size[i])
+		for ; i >= 0; i = before[i] {
+			g = append(g, &j.rows[i])
+		}
+		slices.SortFunc(g, order)
+		out = append(out, g)
 	}
 	return out
 }
@@ -118,17 +132,34 @@ func identifierTwice(j *judging) {
 // reading is what two copies of one row share.
 type reading struct{ site, habitat, control, counts string }
 
-// written is the row's times and counts as one text; false for a row without
-// any count, which says too little to be a copy.
-func (r *row) written() (string, bool) {
-	read := false
-	list := []any{r.d.SetOut, r.d.Baits}
+// written is the row's times and counts as one text, which answers are kept by.
+func (r *row) written() string {
+	list := []any{r.d.SetOut.At, r.d.Baits}
 	for _, c := range r.checks {
-		read = read || c.Read()
 		list = append(list, c.Number, c.At.At, c.Consumed.Or(-1), c.Lost.Or(-1))
 	}
-	list[0] = r.d.SetOut.At
-	return values(list), read && r.d.SetOut.Known()
+	return values(list)
+}
+
+// counted is the same for the same times and counts, and shorter; false for a row
+// without any count, which says too little to be a copy.
+func (r *row) counted() (string, bool) {
+	var room [256]byte
+	b := room[:0]
+	moment := func(m assay.Moment) {
+		b = binary.AppendVarint(binary.AppendVarint(b, m.At.Unix()), int64(m.At.Nanosecond()))
+	}
+	moment(r.d.SetOut)
+	b = binary.AppendVarint(b, int64(r.d.Baits))
+	read := false
+	for _, c := range r.checks {
+		read = read || c.Read()
+		moment(c.At)
+		for _, n := range [3]int{c.Number, c.Consumed.Or(-1), c.Lost.Or(-1)} {
+			b = binary.AppendVarint(b, int64(n))
+		}
+	}
+	return string(b), read && r.d.SetOut.Known()
 }
 
 // sameRows finds for each row another with the same site, habitat, times and
@@ -137,7 +168,7 @@ func (r *row) written() (string, bool) {
 func (j *judging) sameRows() map[*row]*row {
 	out := map[*row]*row{}
 	for _, group := range groups(j, func(r *row) (reading, bool) {
-		w, ok := r.written()
+		w, ok := r.counted()
 		return reading{r.site, plain(r.d.Habitat), string(r.d.Control), w}, ok
 	}) {
 		byPlace := map[point][]*row{}
@@ -187,7 +218,7 @@ func sameRowTwice(j *judging) {
 	for i := range j.rows {
 		r := &j.rows[i]
 		if other := t.same[r]; other != nil {
-			w, _ := r.written()
+			w := r.written()
 			r.sayTwin(other, "deployment_id", r.d.ID, map[string]any{"at": r.d.SetOut.Local(), "site": r.d.Site}, other.d.ID, w)
 		}
 	}

@@ -108,16 +108,33 @@ const darkDeg = -6
 // sunAt is the altitude of the sun at the row, degrees; false without a position or
 // a year with light.
 func (r *row) sunAt(at time.Time) (float64, bool) {
+	p, ok := r.lit(at)
+	if !ok {
+		return 0, false
+	}
+	return sun.AltitudeDeg(p.lat, p.lon, at), true
+}
+
+// lit is where the row's light is told for, if it can be told at that time.
+func (r *row) lit(at time.Time) (point, bool) {
 	p, ok := r.placed()
 	if !ok {
 		if s, listed := r.j.sites.listed[r.site]; listed {
 			p.lat, p.lon, ok = s.Placed()
 		}
 	}
-	if y := at.UTC().Year(); !ok || !place.ValidPosition(p.lat, p.lon) || y < sun.FirstYear || y > sun.LastYear {
+	y := at.UTC().Year()
+	return p, ok && place.ValidPosition(p.lat, p.lon) && y >= sun.FirstYear && y <= sun.LastYear
+}
+
+// darkAt is the altitude of the sun where it is below darkDeg.
+func (r *row) darkAt(at time.Time) (float64, bool) {
+	p, ok := r.lit(at)
+	if !ok || sun.RoughAltitudeDeg(p.lat, p.lon, at) > darkDeg+1 { // most visits are by day
 		return 0, false
 	}
-	return sun.AltitudeDeg(p.lat, p.lon, at), true
+	deg := sun.AltitudeDeg(p.lat, p.lon, at)
+	return deg, deg < darkDeg
 }
 
 // visitInDark speaks of every visit without civil twilight: either a time on the
@@ -127,7 +144,7 @@ func visitInDark(r *row) {
 		if !m.Known() {
 			return
 		}
-		if deg, ok := r.sunAt(m.At); ok && deg < darkDeg {
+		if deg, dark := r.darkAt(m.At); dark {
 			r.say(hit{check: check, field: field, value: sheet.FormatMoment(m), with: map[string]any{
 				"visit": visitRef(check), "below": -deg, "at": m.Local().Format("15:04"),
 			}})

@@ -2,17 +2,75 @@ package sheet
 
 import (
 	"slices"
-	"sort"
 	"strconv"
+	"sync"
 
 	"soakline/internal/assay"
 )
 
-// reader reads canonical texts by column name and gathers every fault.
+// Layout are the columns that many records have in common.
+type Layout struct {
+	names  []string
+	slot   map[string]int
+	checks []checkSlot
+	other  []int // the slots of covariates
+}
+
+// checkSlot is a column of one check.
+type checkSlot struct{ slot, check int }
+
+// NewLayout is the layout of records whose texts stand in the order of columns.
+func NewLayout(columns []string) *Layout {
+	l := &Layout{names: columns, slot: make(map[string]int, len(columns))}
+	for i, name := range columns {
+		l.slot[name] = i
+		switch _, k, ok := Find(Wide, name); {
+		case !ok:
+			l.other = append(l.other, i)
+		case k > 0:
+			l.checks = append(l.checks, checkSlot{i, k})
+		}
+	}
+	return l
+}
+
+// Columns is how many columns the layout has.
+func (l *Layout) Columns() int { return len(l.names) }
+
+// Deployment reads the canonical texts of one deployment, in the order of the
+// layout's columns; further texts may be left out at the end. As the function
+// Deployment in all else.
+func (l *Layout) Deployment(texts []string) (assay.Deployment, []*Fault) {
+	r := reader{table: Wide, layout: l, texts: texts}
+	return r.deployment()
+}
+
+// reader reads canonical texts by column name and gathers every fault. The texts
+// are a map, or stand in a layout.
 type reader struct {
 	values map[string]string
+	layout *Layout
+	texts  []string
 	table  Table
 	faults []*Fault
+}
+
+// text is the text of a column, empty where there is none.
+func (r *reader) text(name string) string {
+	if r.layout == nil {
+		return r.values[name]
+	}
+	if i, ok := r.layout.slot[name]; ok {
+		return r.at(i)
+	}
+	return ""
+}
+
+func (r *reader) at(slot int) string {
+	if slot < len(r.texts) {
+		return r.texts[slot]
+	}
+	return ""
 }
 
 func (r *reader) note(f *Fault) {
@@ -22,35 +80,39 @@ func (r *reader) note(f *Fault) {
 }
 
 func (r *reader) moment(name string) assay.Moment {
-	m, f := ParseMoment(name, r.values[name])
+	m, f := ParseMoment(name, r.text(name))
 	r.note(f)
 	return m
 }
 
 func (r *reader) count(name string) assay.Maybe[int] {
-	n, f := ParseCount(name, r.values[name])
+	n, f := ParseCount(name, r.text(name))
 	r.note(f)
 	return n
 }
 
 func (r *reader) number(name string) assay.Maybe[float64] {
-	x, f := ParseNumber(name, r.values[name])
+	x, f := ParseNumber(name, r.text(name))
 	r.note(f)
 	return x
 }
 
 func (r *reader) flag(name string) assay.Maybe[bool] {
-	b, f := ParseFlag(name, r.values[name])
+	b, f := ParseFlag(name, r.text(name))
 	r.note(f)
 	return b
 }
 
 func (r *reader) word(name string) string {
+	text := r.text(name)
+	if text == "" {
+		return ""
+	}
 	c, _, ok := Find(r.table, name)
 	if !ok {
 		panic("sheet: no column " + name)
 	}
-	w, f := ParseWord(c, name, r.values[name])
+	w, f := ParseWord(c, name, text)
 	r.note(f)
 	return w
 }
@@ -60,76 +122,127 @@ func (r *reader) word(name string) string {
 // with a fault is not to be used.
 func Deployment(values map[string]string) (assay.Deployment, []*Fault) {
 	r := reader{values: values, table: Wide}
+	return r.deployment()
+}
+
+func (r *reader) deployment() (assay.Deployment, []*Fault) {
 	d := assay.Deployment{
-		ID: values["deployment_id"], Site: values["site"], Habitat: values["habitat"],
+		ID: r.text("deployment_id"), Site: r.text("site"), Habitat: r.text("habitat"),
 		Latitude: r.number("latitude"), Longitude: r.number("longitude"),
 		SetOut: r.moment("deployed_at"), SetOutUntil: r.moment("deployed_until"),
 		Baits:     r.count("baits_deployed").Or(0),
-		Programme: values["programme"], Season: values["season"], Team: values["team"],
-		Protocol: values["protocol"], Observers: values["observers"],
+		Programme: r.text("programme"), Season: r.text("season"), Team: r.text("team"),
+		Protocol: r.text("protocol"), Observers: r.text("observers"),
 		AbandonedAt: r.moment("abandoned_at"), StakesRetrieved: r.count("stakes_retrieved"),
 		RetrievedAt: r.moment("retrieved_at"),
 		DepthMinM:   r.number("depth_min_m"), DepthMaxM: r.number("depth_max_m"), DepthAt: r.depthAt(),
-		BaitKind: values["bait_kind"], BaitForm: r.word("bait_form"), BaitSizeMM: r.number("bait_size_mm"),
-		BaitBatch: values["bait_batch"], SpacingM: r.number("spacing_m"), RowBearingDeg: r.number("row_bearing_deg"),
+		BaitKind: r.text("bait_kind"), BaitForm: r.word("bait_form"), BaitSizeMM: r.number("bait_size_mm"),
+		BaitBatch: r.text("bait_batch"), SpacingM: r.number("spacing_m"), RowBearingDeg: r.number("row_bearing_deg"),
 		Control: assay.Control(r.word("control")), Practice: r.flag("practice"), NearOtherHabitat: r.flag("near_other_habitat"),
 		TemperatureC: r.number("temperature_c"), Salinity: r.number("salinity"), VisibilityM: r.number("visibility_m"),
-		CoordinateUncertaintyM: r.number("coordinate_uncertainty_m"), Notes: values["notes"],
-		GlobalID: values["global_id"], Licence: values["licence"],
+		CoordinateUncertaintyM: r.number("coordinate_uncertainty_m"), Notes: r.text("notes"),
+		GlobalID: r.text("global_id"), Licence: r.text("licence"),
 		PeopleOut: r.count("people_out"), PeopleBack: r.count("people_back"),
-		WatchReadAt: r.moment("watch_read_at"), WatchAgainst: values["watch_against"],
+		WatchReadAt: r.moment("watch_read_at"), WatchAgainst: r.text("watch_against"),
 		LastLatitude: r.number("last_latitude"), LastLongitude: r.number("last_longitude"),
-		FirstStakeSide: r.word("first_stake_side"), Landmarks: values["landmarks"], StakesLeft: values["stakes_left"],
+		FirstStakeSide: r.word("first_stake_side"), Landmarks: r.text("landmarks"), StakesLeft: r.text("stakes_left"),
 	}
 	if d.Latitude.Known() && d.Longitude.Known() {
-		d.PositionDecimals = assay.Some(min(decimals(values["latitude"]), decimals(values["longitude"])))
+		d.PositionDecimals = assay.Some(min(decimals(r.text("latitude")), decimals(r.text("longitude"))))
 	}
 	if d.LastLatitude.Known() && d.LastLongitude.Known() {
-		d.LastDecimals = assay.Some(min(decimals(values["last_latitude"]), decimals(values["last_longitude"])))
+		d.LastDecimals = assay.Some(min(decimals(r.text("last_latitude")), decimals(r.text("last_longitude"))))
 	}
 	r.checks(&d)
 	var faults []*Fault
-	d.Sightings, faults = ParseSightings("sightings", values["sightings"])
+	d.Sightings, faults = ParseSightings("sightings", r.text("sightings"))
 	r.faults = append(r.faults, faults...)
-	for name, v := range values {
-		if _, _, ok := Find(Wide, name); !ok && v != "" {
-			if d.Covariates == nil {
-				d.Covariates = map[string]string{}
-			}
-			d.Covariates[name] = v
+	r.covariates(func(name, text string) {
+		if d.Covariates == nil {
+			d.Covariates = map[string]string{}
 		}
-	}
+		d.Covariates[name] = text
+	})
 	return d, r.faults
 }
 
-// checks reads the columns of every check that has any text.
-func (r *reader) checks(d *assay.Deployment) {
+// covariates tells the texts whose names are no column.
+func (r *reader) covariates(tell func(name, text string)) {
+	if r.layout == nil {
+		for name, v := range r.values {
+			if _, _, ok := Find(Wide, name); !ok && v != "" {
+				tell(name, v)
+			}
+		}
+		return
+	}
+	for _, i := range r.layout.other {
+		if v := r.at(i); v != "" {
+			tell(r.layout.names[i], v)
+		}
+	}
+}
+
+// numbers are the checks of which there is any text, ascending.
+func (r *reader) numbers() []int {
 	var numbers []int
-	for name, v := range r.values {
-		if _, k, ok := Find(Wide, name); ok && k > 0 && v != "" && !slices.Contains(numbers, k) {
+	add := func(k int, text string) {
+		if k > 0 && text != "" && !slices.Contains(numbers, k) {
 			numbers = append(numbers, k)
 		}
 	}
-	sort.Ints(numbers)
-	for _, k := range numbers {
-		n := strconv.Itoa(k)
-		c := assay.Check{
-			Number: k, At: r.moment("check" + n + "_at"), Until: r.moment("check" + n + "_until"),
-			Consumed: r.count("consumed_by_check" + n), Lost: r.count("lost_by_check" + n),
-			Unread: r.count("unread_at_check" + n), Reader: r.values["reader_of_check"+n],
-			WhyNot:    r.word("why_no_check" + n),
-			PeopleOut: r.count("people_out_at_check" + n), PeopleBack: r.count("people_back_at_check" + n),
+	if r.layout == nil {
+		for name, v := range r.values {
+			if _, k, ok := Find(Wide, name); ok {
+				add(k, v)
+			}
 		}
-		d.Checks = append(d.Checks, c)
-		name := "fates_at_check" + n
-		fates, f := ParseFates(name, r.values[name], k)
+	} else {
+		for _, c := range r.layout.checks {
+			add(c.check, r.at(c.slot))
+		}
+	}
+	slices.Sort(numbers)
+	return numbers
+}
+
+// checkColumns are the names of the columns of one check.
+type checkColumns struct{ at, until, consumed, lost, unread, reader, whyNot, peopleOut, peopleBack, fates string }
+
+// ofCheck are the names for every number a check may have.
+var ofCheck = sync.OnceValue(func() *[MaxChecks + 1]checkColumns {
+	var all [MaxChecks + 1]checkColumns
+	for k := range all {
+		n := strconv.Itoa(k)
+		all[k] = checkColumns{"check" + n + "_at", "check" + n + "_until", "consumed_by_check" + n, "lost_by_check" + n, "unread_at_check" + n,
+			"reader_of_check" + n, "why_no_check" + n, "people_out_at_check" + n, "people_back_at_check" + n, "fates_at_check" + n}
+	}
+	return &all
+})
+
+// checks reads the columns of every check that has any text.
+func (r *reader) checks(d *assay.Deployment) {
+	numbers := r.numbers()
+	if len(numbers) > 0 {
+		d.Checks = make([]assay.Check, 0, len(numbers))
+	}
+	for _, k := range numbers {
+		n := &ofCheck()[k]
+		d.Checks = append(d.Checks, assay.Check{
+			Number: k, At: r.moment(n.at), Until: r.moment(n.until),
+			Consumed: r.count(n.consumed), Lost: r.count(n.lost),
+			Unread: r.count(n.unread), Reader: r.text(n.reader),
+			WhyNot:    r.word(n.whyNot),
+			PeopleOut: r.count(n.peopleOut), PeopleBack: r.count(n.peopleBack),
+		})
+		fates, f := ParseFates(n.fates, r.text(n.fates), k)
 		r.note(f)
 		d.Stakes = append(d.Stakes, fates...)
 	}
 }
 
 func (r *reader) depthAt() string {
-	s := r.values["depth_at"]
+	s := r.text("depth_at")
 	if s == "" || s == "datum" {
 		return s
 	}

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"testing"
 	"time"
@@ -123,6 +124,19 @@ func TestRoundTrip(t *testing.T) {
 			t.Fatalf("faults %v in %v", faults[0], Values(&d))
 		}
 		if diff := cmp.Diff(d, got, cmpopts.EquateEmpty(), cmp.AllowUnexported(assay.Maybe[int]{}, assay.Maybe[float64]{}, assay.Maybe[bool]{})); diff != "" {
+			t.Fatal(diff)
+		}
+		// The same by a layout, with columns that this record has no text for.
+		columns := append(slices.Sorted(maps.Keys(Values(&d))), "check98_at", "people_back_at_check99", "another covariate")
+		var texts []string
+		for _, c := range columns[:len(columns)-3] {
+			texts = append(texts, Values(&d)[c])
+		}
+		laid, faults := NewLayout(columns).Deployment(texts)
+		if len(faults) > 0 {
+			t.Fatalf("faults %v in %v", faults[0], texts)
+		}
+		if diff := cmp.Diff(d, laid, cmpopts.EquateEmpty(), cmp.AllowUnexported(assay.Maybe[int]{}, assay.Maybe[float64]{}, assay.Maybe[bool]{})); diff != "" {
 			t.Fatal(diff)
 		}
 	})

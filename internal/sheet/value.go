@@ -84,12 +84,14 @@ var layouts = []string{"2006-01-02T15:04:05.999999999", "2006-01-02T15:04", "200
 // T or a space between. The time of one without an offset is the reading of the
 // local clock, in UTC only by name.
 func ParseTime(s string) (t time.Time, hasOffset, ok bool) {
+	// What fails is dear to try: an offset shows behind the date.
+	hasOffset = len(s) > 10 && strings.ContainsAny(s[10:], "Z+-")
 	for _, l := range layouts {
-		if t, err := time.Parse(l, s); err == nil {
-			return t, false, plausible(t)
+		if hasOffset {
+			l += "Z07:00"
 		}
-		if t, err := time.Parse(l+"Z07:00", s); err == nil {
-			return t, true, plausible(t)
+		if t, err := time.Parse(l, s); err == nil {
+			return t, hasOffset, plausible(t)
 		}
 	}
 	return time.Time{}, false, false

@@ -304,3 +304,18 @@ func BenchmarkNextPhases(b *testing.B) {
 		NextPhases(from)
 	}
 }
+
+// TestRoughAltitude: anywhere, at any time, the rough altitude is within 0.1° of
+// the careful one, which is held against an ephemeris.
+func TestRoughAltitude(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		lat := rapid.Float64Range(-90, 90).Draw(r, "lat")
+		lon := rapid.Float64Range(-180, 180).Draw(r, "lon")
+		from := time.Date(FirstYear, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
+		to := time.Date(LastYear+1, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
+		at := time.Unix(rapid.Int64Range(from, to-1).Draw(r, "at"), 0)
+		if rough, deg := RoughAltitudeDeg(lat, lon, at), AltitudeDeg(lat, lon, at); math.Abs(rough-deg) > 0.1 {
+			r.Fatalf("(%v, %v) at %v: %v, carefully %v", lat, lon, at, rough, deg)
+		}
+	})
+}
