@@ -3,6 +3,8 @@ package main
 import (
 	"cmp"
 	"errors"
+	"os"
+	"runtime/debug"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -73,10 +75,36 @@ func (a *app) publishCmd() *cobra.Command {
 	return c
 }
 
+// What the program may take while it publishes, in bytes: a part that is always
+// there, and a part for each row.
+const (
+	memoryAlways = 64 << 20
+	memoryPerRow = 3300
+	// Up to manyRows the model is fitted and a workbook written, which take what
+	// they take.
+	manyRows = 20_000
+)
+
+// thrifty keeps memory near what so many rows need, at the price of some more
+// work, until the function it gives is called: a hundred thousand rows are
+// published in half a gigabyte. GOGC and GOMEMLIMIT, where they are set, win.
+func thrifty(rows int) func() {
+	if rows <= manyRows || os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
+		return func() {}
+	}
+	before := debug.SetMemoryLimit(memoryAlways + int64(rows)*memoryPerRow)
+	return func() { debug.SetMemoryLimit(before) }
+}
+
 // publishBook publishes a logbook, which also keeps what is said of it and the
 // releases that were made.
 func (a *app) publishBook(c *cobra.Command, path string, f *publishFlags) error {
 	return a.withBook(c, path, !f.freeze && !f.keep, func(book *logbook.Book) error {
+		rows, err := task.HowMany(c.Context(), book)
+		if err != nil {
+			return err
+		}
+		defer thrifty(rows)()
 		if f.keep {
 			if err := task.KeepPublication(c.Context(), book, f.options, a.by("")); err != nil {
 				return a.unpublished(err)
@@ -101,7 +129,6 @@ func (a *app) publishBook(c *cobra.Command, path string, f *publishFlags) error 
 		}
 		done := a.progress(&f.options.Progress, "cmd.publish.progress")
 		var result *publish.Result
-		var err error
 		switch {
 		case f.release > 0:
 			result, err = task.Remake(c.Context(), book, f.release, f.out, f.options)

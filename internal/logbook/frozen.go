@@ -9,7 +9,8 @@ import (
 // on, so that it can be made again whatever came after.
 type Frozen map[string][]string
 
-// Freeze lists the revisions of all records of the kinds that use takes.
+// Freeze lists the revisions of all records of the kinds that use takes. Only
+// identifiers are read, since a release of a large logbook asks for nothing else.
 func (tx *Tx) Freeze(use func(kind string) bool) (Frozen, error) {
 	list := Frozen{}
 	kinds, err := tx.Kinds()
@@ -20,22 +21,45 @@ func (tx *Tx) Freeze(use func(kind string) bool) (Frozen, error) {
 		if !use(kind) {
 			continue
 		}
-		for r, err := range tx.Records(kind) {
-			if err != nil {
-				return nil, err
-			}
-			list[r.Key] = nil
-		}
-	}
-	for v, err := range tx.Revisions() {
+		err := tx.rows(`select key from record where kind = $1`, []any{kind}, func(scan func(...any) error) error {
+			var key string
+			err := scan(&key)
+			list[key] = nil
+			return err
+		})
 		if err != nil {
 			return nil, err
 		}
-		if ids, ours := list[v.Record]; ours {
-			list[v.Record] = append(ids, v.ID)
-		}
 	}
-	return list, nil
+	err = tx.rows(`select id, record from revision order by id`, nil, func(scan func(...any) error) error {
+		var id, record string
+		err := scan(&id, &record)
+		if ids, ours := list[record]; ours {
+			if ids == nil {
+				ids = make([]string, 0, 1)
+			}
+			list[record] = append(ids, id)
+		}
+		return err
+	})
+	return list, err
+}
+
+// Reasons gives the reason kept with the last change of each record that tells
+// one, by key.
+func (tx *Tx) Reasons() (map[string]string, error) {
+	why := map[string]string{}
+	err := tx.rows(`select id, record, why from revision where why <> '' order by id`, nil, func(scan func(...any) error) error {
+		var id, record, text string
+		if err := scan(&id, &record, &text); err != nil {
+			return err
+		}
+		if tx.frozen == nil || slices.Contains(tx.frozen[record], id) {
+			why[record] = text
+		}
+		return nil
+	})
+	return why, err
 }
 
 // At is the transaction as it looks when only the revisions of a list have

@@ -16,6 +16,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/place"
+	"soakline/internal/quality"
 )
 
 // everyByte goes through every file below dir, those inside zips unpacked.
@@ -63,7 +64,7 @@ func TestSensitivePlace(t *testing.T) {
 	m.Sensitive = []Sensitive{{Site: "Marnoca", PublishAs: "Site K", Decimals: 1, Why: "a breeding place"}}
 	in := input(t, ds, m)
 	in.NoFit = false
-	in.Findings = append(in.Findings, assay.Finding{Slug: "position-on-land", Severity: assay.Ask, DeploymentID: "D-03", Record: recordOf(&ds[2]),
+	in.Findings = append(in.Findings, assay.Finding{Slug: "position-on-land", Severity: assay.Ask, DeploymentID: "D-03", Record: quality.Record(&ds[2]),
 		With: map[string]any{"km": 1.0}, Answered: true, Answer: "it is next to D-01 at Marnoca"})
 	dir, res := published(t, in)
 	everyByte(t, dir, func(name string, b []byte) {
@@ -360,10 +361,10 @@ func TestReview(t *testing.T) {
 	for want, more := range map[string]func(*Input){
 		"no-version": func(in *Input) { in.Previous = &Release{Version: "1.0.0"} },
 		"question-open": func(in *Input) {
-			in.Findings = append(in.Findings, assay.Finding{Slug: "position-on-land", Severity: assay.Ask, Record: recordOf(&in.Deployments[0])})
+			in.Findings = append(in.Findings, assay.Finding{Slug: "position-on-land", Severity: assay.Ask, Record: quality.Record(&in.Deployments[0])})
 		},
 		"blocked": func(in *Input) {
-			in.Findings = append(in.Findings, assay.Finding{Slug: "baits-missing", Severity: assay.Block, Record: recordOf(&in.Deployments[1])})
+			in.Findings = append(in.Findings, assay.Finding{Slug: "baits-missing", Severity: assay.Block, Record: quality.Record(&in.Deployments[1])})
 		},
 	} {
 		if got := slugs(ds, m, more); !slices.Equal(got, []string{want}) {
@@ -406,5 +407,20 @@ func TestForAStranger(t *testing.T) {
 	}
 	if err := json.Unmarshal([]byte(read("datapackage/datapackage.json")), &p); err != nil || len(p.Contributors) != 4 {
 		t.Errorf("contributors %v, %v", p.Contributors, err)
+	}
+}
+
+// The list of a release, written row by row, is what encoding/json writes of it.
+func TestReleaseIsPlainJSON(t *testing.T) {
+	for _, rows := range []map[string]string{{}, {"urn:uuid:b": "2", "urn:uuid:a": "1", "x \"<&> \u2028": "3"}} {
+		r := &Release{Title: `rows "rows": {}`, Rows: rows, Withdrawn: []string{"w"}, Changes: []change{{"a", "added", "why"}}}
+		var b bytes.Buffer
+		if err := r.write(&b); err != nil || b.String() != string(jsonBytes(r)) {
+			t.Errorf("%v\n%s\nis not\n%s", err, b.String(), jsonBytes(r))
+		}
+		b.Reset()
+		if err := r.writeRows(&b, ""); err != nil || b.String()+"\n" != string(jsonBytes(rows)) {
+			t.Errorf("%v\n%s", err, b.String())
+		}
 	}
 }

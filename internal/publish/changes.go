@@ -1,9 +1,13 @@
 package publish
 
 import (
+	"bufio"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"io"
+	"maps"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -38,6 +42,47 @@ func ReadRelease(text []byte) (*Release, error) {
 		return nil, refuse("previous-unreadable")
 	}
 	return &p, nil
+}
+
+// writeRows writes the list of rows as jsonBytes writes it at this indent, one by
+// one, since a large one is not to be held as text as well.
+func (p *Release) writeRows(w io.Writer, indent string) error {
+	if len(p.Rows) == 0 {
+		_, err := io.WriteString(w, "{}")
+		return err
+	}
+	b := bufio.NewWriter(w)
+	b.WriteByte('{')
+	for i, id := range slices.Sorted(maps.Keys(p.Rows)) {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteString("\n" + indent + "  " + text(id) + ": " + text(p.Rows[id]))
+	}
+	b.WriteString("\n" + indent + "}")
+	return b.Flush()
+}
+
+// text is a text as JSON.
+func text(s string) string { return strings.TrimSuffix(string(jsonBytes(s)), "\n") }
+
+// write writes release.json.
+func (p *Release) write(w io.Writer) error {
+	const empty = "\"rows\": {}"
+	rest := *p
+	rest.Rows = map[string]string{}
+	head, tail, ok := strings.Cut(string(jsonBytes(rest)), "\n  "+empty)
+	if !ok {
+		panic("publish: release.json has no rows")
+	}
+	if _, err := io.WriteString(w, head+"\n  "+strings.TrimSuffix(empty, "{}")); err != nil {
+		return err
+	}
+	if err := p.writeRows(w, "  "); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, tail)
+	return err
 }
 
 // hashOf is the SHA-256 of a row's published canonical values.

@@ -41,6 +41,9 @@ type Input struct {
 	Previous *Release
 	// Why gives the reason kept with the last change of a record; may be nil.
 	Why func(key string) string
+	// Spend lets Write use up Deployments and Findings: whoever sets it looks at
+	// neither again. A large season is then never held twice.
+	Spend bool
 	// Progress is told how many steps of how many are done; may be nil.
 	Progress func(done, of int)
 }

@@ -296,7 +296,7 @@ func (r *release) methodTexts() []string {
 func (r *release) qualityTexts() []string {
 	asks, notes, answered := 0, 0, 0
 	for _, i := range r.keep {
-		for _, f := range r.findings[recordOf(&r.in.Deployments[i])] {
+		for f := range r.findings(&r.in.Deployments[i]) {
 			switch f.Severity {
 			case assay.Ask:
 				asks++

@@ -210,7 +210,7 @@ func (h *hidden) quiet(d *assay.Deployment, out *row) {
 			out.withhold(said)
 		}
 	}
-	for i := range d.Checks { // the slice is the copy's own: see people.apply
+	for i := range d.Checks { // the copy's own: see release.row
 		if h.spills(d.Checks[i].Reader) {
 			d.Checks[i].Reader = ""
 			out.withhold(said)

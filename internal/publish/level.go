@@ -124,7 +124,7 @@ func (r *release) levels() (*levels, error) {
 				out.order = append(out.order, l)
 			}
 			l.add(d, from, to, hours, protocol)
-			parent = id
+			parent = l.id // one text for all rows below
 		}
 		if d.Programme != "" {
 			step(prefix+join("programme", d.Programme), "programme", "")

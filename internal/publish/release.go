@@ -2,6 +2,7 @@ package publish
 
 import (
 	"fmt"
+	"iter"
 	"net/url"
 	"slices"
 	"strings"
@@ -17,10 +18,12 @@ type release struct {
 	in       *Input
 	m        *Metadata
 	licence  Licence
-	keep     []int    // places of the published deployments
-	ids      []string // event identifier of each
-	names    []string // published deployment_id of each
-	findings map[string][]assay.Finding
+	keep     []int              // places of the published deployments
+	ids      []string           // event identifier of each
+	names    []string           // published deployment_id of each
+	said     map[string][]int32 // places of each record's findings in in.Findings
+	scratch  assay.Deployment   // of row
+	checks   []assay.Check      // of scratch
 	leftOut  []LeftOut
 	messages []words.Message
 	people   *people
@@ -36,7 +39,7 @@ type row struct {
 	Event             string
 	Generalised       string // what was done to the position, empty for nothing
 	Withheld          string
-	findings          []assay.Finding
+	from              *assay.Deployment // as kept
 }
 
 // withhold says what of the row is not told, each thing once.
@@ -62,14 +65,9 @@ func prepare(in *Input) (*release, error) {
 	if err := in.Metadata.check(); err != nil {
 		return nil, err
 	}
-	r := &release{in: in, m: &in.Metadata, findings: map[string][]assay.Finding{}}
+	r := &release{in: in, m: &in.Metadata}
 	r.licence, _ = licenceOf(r.m.Licence)
-	for _, f := range in.Findings {
-		if atHome(f.Field) {
-			continue
-		}
-		r.findings[f.Record] = append(r.findings[f.Record], f)
-	}
+	r.readFindings()
 	r.people = newPeople(in)
 	var err error
 	if r.hidden, err = newHidden(in); err != nil {
@@ -98,9 +96,9 @@ func (r *release) choose() error {
 			continue
 		}
 		var blocks []assay.Finding
-		for _, f := range r.findings[quality.Record(d)] {
+		for f := range r.findings(d) {
 			if f.Severity == assay.Block {
-				blocks = append(blocks, f)
+				blocks = append(blocks, *f)
 			}
 		}
 		if len(blocks) > 0 {
@@ -189,15 +187,51 @@ func join(parts ...string) string {
 	return strings.Join(escaped, ":")
 }
 
-// row is published row k, made anew at each call so that a hundred thousand of
-// them are never held twice.
+// readFindings notes which findings are about which record.
+func (r *release) readFindings() {
+	r.said = map[string][]int32{}
+	places := make([]int32, len(r.in.Findings))
+	for i := range places {
+		places[i] = int32(i)
+	}
+	for i := 0; i < len(places); {
+		// Findings come record by record, so one list serves for all.
+		j, record := i+1, r.in.Findings[i].Record
+		for j < len(places) && r.in.Findings[j].Record == record {
+			j++
+		}
+		if before := r.said[record]; before != nil {
+			r.said[record] = append(before[:len(before):len(before)], places[i:j]...)
+		} else {
+			r.said[record] = places[i:j:j]
+		}
+		i = j
+	}
+}
+
+// findings goes through what was found of a record, in the order given.
+func (r *release) findings(d *assay.Deployment) iter.Seq[*assay.Finding] {
+	return func(yield func(*assay.Finding) bool) {
+		for _, i := range r.said[quality.Record(d)] {
+			if f := &r.in.Findings[i]; !atHome(f.Field) && !yield(f) {
+				return
+			}
+		}
+	}
+}
+
+// row is published row k. It is made anew at each call, in the same place, so
+// that a hundred thousand of them are never held twice: it is good until the
+// next call.
 func (r *release) row(k int) row {
-	from := &r.in.Deployments[r.keep[k]]
-	d := *from
+	from, d := &r.in.Deployments[r.keep[k]], &r.scratch
+	*d = *from
+	r.checks = append(r.checks[:0], from.Checks...)
+	d.Checks = r.checks
 	d.ID, d.Key, d.GlobalID, d.Licence = r.names[k], "", "", ""
-	out := row{Deployment: &d, Event: r.ids[k], findings: r.findings[quality.Record(from)]}
-	r.people.apply(&d, &out)
-	r.hidden.apply(&d, &out)
+	out := row{Deployment: d, Event: r.ids[k], from: from}
+	r.people.apply(d, &out)
+	r.hidden.apply(d, &out)
 	return out
 }
 
@@ -222,7 +256,7 @@ func (r *release) guard(text, other string) string {
 // remarks are what is declared about a row, or about one check of it.
 func (r *release) remarks(d row, check int) []string {
 	var out []string
-	for _, f := range d.findings {
+	for f := range r.findings(d.from) {
 		if f.Severity == assay.Block || f.Check != check {
 			continue
 		}
@@ -239,6 +273,3 @@ func (r *release) remarks(d row, check int) []string {
 	}
 	return out
 }
-
-// recordOf is what findings know a record by.
-func recordOf(d *assay.Deployment) string { return quality.Record(d) }

@@ -198,7 +198,7 @@ func (v *reviewer) row(r *release, d row) {
 	if len(d.Covariates) > 0 {
 		v.flag(Flags, "column-without-unit", d.ID, "columns", d.CovariateNames())
 	}
-	for _, f := range d.findings {
+	for f := range r.findings(d.from) {
 		if f.Severity == assay.Ask && !f.Answered {
 			v.flag(Flags, "question-open", d.ID)
 			break

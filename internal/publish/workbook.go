@@ -22,7 +22,6 @@ var dictionaryHead = []string{"table", "column", "type", "unit", "values", "mean
 // stand in cells typed as text, so that none is ever run as a formula.
 func (w *writer) workbook() error {
 	if len(w.r.keep) > workbookRows {
-		w.r.say("no-workbook", "n", workbookRows)
 		return nil
 	}
 	f := excelize.NewFile()

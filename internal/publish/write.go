@@ -116,19 +116,25 @@ func (w *writer) all() error {
 	}
 	w.out.Frozen = frozen
 	id := r.packageID(frozen)
+	if len(r.keep) > fitRows {
+		r.say("no-fit", "n", fitRows)
+	}
+	if len(r.keep) > workbookRows {
+		r.say("no-workbook", "n", workbookRows)
+	}
 	for _, do := range []func() error{
 		func() error { return w.archive(lv, id, frozen) },
 		func() error { return w.pack(id) },
 		func() error {
 			return w.file("deployments.geojson", func(to io.Writer) error { return r.writeGeoJSON(to, lv) })
 		},
-		w.model,
-		func() error { return w.workbook() },
-		func() error { return w.bytes("release.json", jsonBytes(frozen)) },
+		w.workbook,
+		func() error { return w.file("release.json", frozen.write) },
 		func() error { return w.bytes("CITATION.cff", r.cff()) },
 		func() error { return w.bytes("dataset.jsonld", r.jsonLD(lv)) },
 		func() error { return w.bytes("datacite.json", r.dataCite(lv)) },
 		func() error { return w.bytes("README.md", r.readme(w.out, lv, frozen)) },
+		w.model, // the last, since it may use the rows up
 	} {
 		if err := w.tick(); err != nil {
 			return err
@@ -155,8 +161,12 @@ func (r *release) packageID(f *Release) string {
 		}
 		return r.m.DatasetID
 	}
-	sum := sha256.Sum256(jsonBytes(f.Rows))
-	return "soakline-" + hex.EncodeToString(sum[:16])
+	h := sha256.New()
+	if err := f.writeRows(h, ""); err != nil {
+		panic("publish: a hash cannot fail: " + err.Error())
+	}
+	h.Write([]byte("\n"))
+	return "soakline-" + hex.EncodeToString(h.Sum(nil)[:16])
 }
 
 // counter counts and hashes what goes through it.

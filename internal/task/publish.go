@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"soakline/internal/logbook"
 	"soakline/internal/publish"
 )
 
@@ -44,6 +43,11 @@ func PublishInput(s *Season, o PublishOptions) (*publish.Input, error) {
 	if err != nil {
 		return nil, err
 	}
+	return inputWith(s, m, o)
+}
+
+// inputWith is PublishInput where the metadata are known.
+func inputWith(s *Season, m publish.Metadata, o PublishOptions) (*publish.Input, error) {
 	in := inputOf(s, m, o)
 	if o.Previous != "" {
 		text, err := os.ReadFile(filepath.Join(o.Previous, "release.json"))
@@ -66,9 +70,13 @@ func inputOf(s *Season, m publish.Metadata, o PublishOptions) *publish.Input {
 
 // metadata are what is said of a publication of the season.
 func (s *Season) metadata(o PublishOptions) (publish.Metadata, error) {
-	m := s.Publication
+	return metadataOf(s.Publication, s.Settings, o)
+}
+
+func metadataOf(kept publish.Metadata, settings Settings, o PublishOptions) (publish.Metadata, error) {
+	m := kept
 	if m.Title == "" {
-		m.Title = s.Settings.Title
+		m.Title = settings.Title
 	}
 	given, err := Given(o)
 	if err != nil {
@@ -122,20 +130,6 @@ func (s *Season) usualName() string {
 		return s.Settings.Protocol
 	}
 	return ""
-}
-
-// reasonsIn gives the reason kept with the last change of each record, by key.
-func reasonsIn(tx *logbook.Tx) (map[string]string, error) {
-	why := map[string]string{}
-	for r, err := range tx.Revisions() {
-		if err != nil {
-			return nil, err
-		}
-		if r.Why != "" {
-			why[r.Record] = r.Why
-		}
-	}
-	return why, nil
 }
 
 // readTaxa reads a list of taxa: CSV with the heading

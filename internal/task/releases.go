@@ -158,10 +158,19 @@ func PublishBook(ctx context.Context, book *logbook.Book, dir string, o PublishO
 			res, err = remake(ctx, tx, p.last, dir, o)
 			return err
 		}
-		res, err = publish.Write(ctx, dir, *p.in)
+		res, err = publish.Write(ctx, dir, p.spent())
 		return err
 	})
 	return res, err
+}
+
+// spent hands on what is published for good: the season is this call's own, and
+// a large one is not to be held beside what is made of it.
+func (p *nextRelease) spent() publish.Input {
+	in := *p.in
+	in.Spend = true
+	p.in.Deployments, p.in.Findings, p.in.Previous = nil, nil, nil
+	return in
 }
 
 // PreviewBook says what a reviewer would say of a logbook's next release.
@@ -171,7 +180,13 @@ func PreviewBook(ctx context.Context, book *logbook.Book, o PublishOptions) (p *
 		if err != nil {
 			return err
 		}
-		p, err = publish.Review(*next.in)
+		in := next.in
+		if next.same { // looked at as it was made
+			if in, err = remadeInput(ctx, tx, next.last, o); err != nil {
+				return err
+			}
+		}
+		p, err = publish.Review(*in)
 		return err
 	})
 	return p, err
@@ -179,52 +194,75 @@ func PreviewBook(ctx context.Context, book *logbook.Book, o PublishOptions) (p *
 
 // nextRelease is a publication of a logbook about to be made.
 type nextRelease struct {
-	in     *publish.Input
-	last   *Release // nil before the first
-	frozen []string
-	same   bool // nothing has changed since last
+	in   *publish.Input // nil where it is the last one again
+	last *Release       // nil before the first
+	same bool           // nothing has changed since last
 }
 
+// publishing gets a release ready. Whether anything has changed is found from
+// the list of revisions alone, so that a season is never read twice.
 func publishing(ctx context.Context, tx *logbook.Tx, o PublishOptions) (*nextRelease, error) {
-	s, err := seasonOf(ctx, tx, o.Today, nil)
-	if err != nil {
-		return nil, err
-	}
 	p := &nextRelease{}
 	list, err := Releases(tx)
 	if err != nil {
 		return nil, err
 	}
+	m, err := keptMetadata(tx, o)
+	if err != nil {
+		return nil, err
+	}
 	if len(list) > 0 && o.Previous == "" {
 		p.last = &list[len(list)-1]
+		if p.same, err = p.unchanged(tx, m, o); err != nil || p.same {
+			return p, err
+		}
 		if err := p.last.open(); err != nil {
 			return nil, err
 		}
 		o.Before = p.last.asPublished()
+		p.last.fields = nil // the texts it was read from
 	}
+	list = nil
 	if o.Before != nil || o.Previous != "" {
-		if o.Why, err = reasonsIn(tx); err != nil {
+		if o.Why, err = tx.Reasons(); err != nil {
 			return nil, err
 		}
 	}
-	if p.in, err = PublishInput(s, o); err != nil {
-		return nil, err
-	}
-	if p.last == nil {
-		return p, nil
-	}
-	list2, err := tx.Freeze(frozenKinds)
+	s, err := seasonOf(ctx, tx, o.Today, nil)
 	if err != nil {
 		return nil, err
 	}
-	p.frozen = revisionLines(list2)
-	said, err := json.Marshal(p.in.Metadata)
+	p.in, err = inputWith(s, m, o)
+	return p, err
+}
+
+// keptMetadata are what is kept to be said of a publication, under what is given.
+func keptMetadata(tx *logbook.Tx, o PublishOptions) (m publish.Metadata, err error) {
+	settings, err := SettingsOf(tx)
 	if err != nil {
-		return nil, err
+		return m, err
 	}
-	p.same = p.last.fields["metadata"] == string(said) && gather(p.last.fields, "revisions") == strings.Join(p.frozen, "\n") &&
-		p.last.leaveOut == o.LeaveOutBlocked && p.last.noFit == o.NoFit
-	return p, nil
+	if m, err = Publication(tx); err != nil {
+		return m, err
+	}
+	return metadataOf(m, settings, o)
+}
+
+// unchanged says whether the release about to be made is the last one again.
+func (p *nextRelease) unchanged(tx *logbook.Tx, m publish.Metadata, o PublishOptions) (bool, error) {
+	said, err := json.Marshal(m)
+	if err != nil {
+		return false, err
+	}
+	f := p.last.fields
+	if f["metadata"] != string(said) || (f["leave_out_blocked"] == "yes") != o.LeaveOutBlocked || (f["no_fit"] == "yes") != o.NoFit {
+		return false, nil
+	}
+	now, err := tx.Freeze(frozenKinds)
+	if err != nil {
+		return false, err
+	}
+	return gather(f, "revisions") == strings.Join(revisionLines(now), "\n"), nil
 }
 
 // Freeze publishes a logbook and keeps what was published as its next release.
@@ -239,18 +277,11 @@ func Freeze(ctx context.Context, book *logbook.Book, dir string, o PublishOption
 		if p.same {
 			return refuse("release-same", "n", p.last.Number)
 		}
-		if p.frozen == nil {
-			list, err := tx.Freeze(frozenKinds)
-			if err != nil {
-				return err
-			}
-			p.frozen = revisionLines(list)
-		}
 		number := 1
 		if p.last != nil {
 			number = p.last.Number + 1
 		}
-		if res, err = publish.Write(ctx, dir, *p.in); err != nil {
+		if res, err = publish.Write(ctx, dir, p.spent()); err != nil {
 			return err
 		}
 		written, res.Release = true, number
@@ -268,6 +299,10 @@ func keepRelease(tx *logbook.Tx, number int, p *nextRelease, res *publish.Result
 		return err
 	}
 	m, frozen := &p.in.Metadata, res.Frozen
+	list, err := tx.Freeze(frozenKinds)
+	if err != nil {
+		return err
+	}
 	fields := map[string]string{
 		"date": m.Date, "version": m.Version, "title": m.Title, "metadata": string(said), "rows": strconv.Itoa(len(frozen.Rows)),
 		"made_by": by.Who, "made_with": o.Version, "made_at": by.When.UTC().Format(time.RFC3339), "now": o.Today.Format(time.RFC3339Nano),
@@ -276,7 +311,7 @@ func keepRelease(tx *logbook.Tx, number int, p *nextRelease, res *publish.Result
 	for kind, n := range frozen.Counts() {
 		fields[kind] = strconv.Itoa(n)
 	}
-	scatter(fields, "revisions", p.frozen)
+	scatter(fields, "revisions", revisionLines(list))
 	var rows []string
 	for _, event := range slices.Sorted(maps.Keys(frozen.Rows)) {
 		rows = append(rows, frozen.Rows[event]+" "+event)
@@ -315,14 +350,28 @@ func Remake(ctx context.Context, book *logbook.Book, number int, dir string, o P
 }
 
 func remake(ctx context.Context, tx *logbook.Tx, r *Release, dir string, o PublishOptions) (*publish.Result, error) {
+	in, err := remadeInput(ctx, tx, r, o)
+	if err != nil {
+		return nil, err
+	}
+	in.Spend = true
+	res, err := publish.Write(ctx, dir, *in)
+	if err != nil {
+		return nil, err
+	}
+	res.Release = r.Number
+	if sumsOf(res) != r.sums {
+		res.Messages = append(res.Messages, words.Message{Slug: "publish.remade-differs", With: words.P{"n": r.Number, "was": r.programme, "is": o.Version}})
+	}
+	return res, nil
+}
+
+// remadeInput is what a release was made of.
+func remadeInput(ctx context.Context, tx *logbook.Tx, r *Release, o PublishOptions) (*publish.Input, error) {
 	if err := r.open(); err != nil {
 		return nil, err
 	}
 	then := tx.At(r.frozen)
-	s, err := seasonOf(ctx, then, r.now, nil)
-	if err != nil {
-		return nil, err
-	}
 	again := PublishOptions{LeaveOutBlocked: r.leaveOut, NoFit: r.noFit, Version: o.Version, Progress: o.Progress}
 	list, err := Releases(tx)
 	if err != nil {
@@ -334,19 +383,16 @@ func remake(ctx context.Context, tx *logbook.Tx, r *Release, dir string, o Publi
 				return nil, err
 			}
 			again.Before = list[i].asPublished()
-			if again.Why, err = reasonsIn(then); err != nil {
+			if again.Why, err = then.Reasons(); err != nil {
 				return nil, err
 			}
 		}
 	}
-	in := inputOf(s, r.metadata, again)
-	res, err := publish.Write(ctx, dir, *in)
+	list = nil
+	s, err := seasonOf(ctx, then, r.now, nil)
 	if err != nil {
 		return nil, err
 	}
-	res.Release = r.Number
-	if sumsOf(res) != r.sums {
-		res.Messages = append(res.Messages, words.Message{Slug: "publish.remade-differs", With: words.P{"n": r.Number, "was": r.programme, "is": o.Version}})
-	}
-	return res, nil
+	r.fields, r.frozen, r.rows = nil, nil, nil // the season has been read
+	return inputOf(s, r.metadata, again), nil
 }

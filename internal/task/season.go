@@ -119,6 +119,15 @@ func Of(ctx context.Context, book *logbook.Book, now time.Time) (s *Season, err 
 	return s, err
 }
 
+// HowMany is the number of live deployments in a logbook.
+func HowMany(ctx context.Context, book *logbook.Book) (n int, err error) {
+	err = book.View(ctx, func(tx *logbook.Tx) error {
+		n, _, err = tx.Count(kindDeployment)
+		return err
+	})
+	return n, err
+}
+
 // seasonOf is the season as a transaction sees it, also what it has not kept yet.
 // known are its live deployments where the caller holds them, else nil.
 func seasonOf(ctx context.Context, tx *logbook.Tx, now time.Time, known []assay.Deployment) (*Season, error) {
@@ -185,6 +194,12 @@ func (s *Season) allInvented() bool {
 
 // readRows reads the live deployments of a logbook.
 func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
+	n, _, err := tx.Count(kindDeployment)
+	if err != nil {
+		return err
+	}
+	one := once{}
+	s.Deployments = make([]assay.Deployment, 0, n) // growing step by step would hold a large season twice
 	for r, err := range tx.Records(kindDeployment) {
 		if err != nil {
 			return err
@@ -198,8 +213,24 @@ func (s *Season) readRows(ctx context.Context, tx *logbook.Tx) error {
 			return err
 		}
 		s.Deployments = append(s.Deployments, entryOf(r).Deployment)
+		one.texts(&s.Deployments[len(s.Deployments)-1])
 	}
 	return nil
+}
+
+// once keeps one copy of a text that many records hold.
+type once map[string]string
+
+func (o once) texts(d *assay.Deployment) {
+	for _, p := range []*string{&d.Programme, &d.Season, &d.Team, &d.Site, &d.Habitat, &d.Protocol, &d.Observers, &d.BaitKind, &d.BaitForm, &d.BaitBatch} {
+		if *p == "" {
+			continue
+		}
+		if _, known := o[*p]; !known {
+			o[*p] = *p
+		}
+		*p = o[*p]
+	}
 }
 
 // judge applies the rules.

@@ -72,6 +72,15 @@ func testFrozen(t *testing.T, open func(*testing.T) *logbook.Book) {
 		if _, err := then.Put(site("x", ""), stamp(9, "")); err == nil {
 			t.Error("the past was changed")
 		}
+		if why, err := then.Reasons(); err != nil || len(why) != 1 || why[keys[2]] != "a slip" {
+			t.Errorf("the reasons were %v: %v", why, err)
+		}
+		if why, err := tx.Reasons(); err != nil || why[keys[2]] != "no slip" {
+			t.Errorf("the reasons are %v: %v", why, err)
+		}
+		if now, err := tx.Freeze(func(string) bool { return true }); err != nil || len(now) != 4 || len(now[keys[0]]) != 2 || len(now[keys[2]]) != 3 {
+			t.Errorf("now: %v, %v", now, err)
+		}
 		list[keys[0]] = append(list[keys[0]], "00000000-0000-7000-8000-000000000000")
 		for _, err := range tx.At(list).Records("site") {
 			if err != nil {
