@@ -80,16 +80,16 @@ func (a *app) publishCmd() *cobra.Command {
 const (
 	memoryAlways = 64 << 20
 	memoryPerRow = 3300
-	// Up to manyRows the model is fitted and a workbook written, which take what
+	// Up to fittedRows the model is fitted and a workbook written, which take what
 	// they take.
-	manyRows = 20_000
+	fittedRows = 20_000
 )
 
 // thrifty keeps memory near what so many rows need, at the price of some more
 // work, until the function it gives is called: a hundred thousand rows are
 // published in half a gigabyte. GOGC and GOMEMLIMIT, where they are set, win.
 func thrifty(rows int) func() {
-	if rows <= manyRows || os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
+	if rows <= fittedRows || os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
 		return func() {}
 	}
 	before := debug.SetMemoryLimit(memoryAlways + int64(rows)*memoryPerRow)

@@ -136,7 +136,7 @@ func TestWhatStaysAtHome(t *testing.T) {
 	m.Sensitive = []Sensitive{{Site: ds[0].Site, PublishAs: "Site K", Decimals: 1, Why: "a breeding place"}}
 	in := input(t, ds, m)
 	for i := range ds {
-		in.Findings = append(in.Findings, assay.Finding{Slug: "people-not-back", Severity: assay.Ask, DeploymentID: ds[i].ID, Record: recordOf(&ds[i]), Field: "people_back",
+		in.Findings = append(in.Findings, assay.Finding{Slug: "people-not-back", Severity: assay.Ask, DeploymentID: ds[i].ID, Record: quality.Record(&ds[i]), Field: "people_back",
 			With: map[string]any{"out": 77, "back": 76, "visit": "setting out"}, Answered: true, Answer: "Tom walked home"})
 	}
 	dir, _ := published(t, in)
