@@ -65,7 +65,24 @@ func KindOf(data []byte) (Kind, error) {
 	case has(data, "%PDF-"):
 		return PDF, nil
 	}
+	if heif(data) {
+		return "", fault("heic")
+	}
 	return "", fault("kind")
+}
+
+// heif says whether a file is of the family in which many telephones save photos:
+// a box "ftyp" at its beginning with one of the family's brands (ISO/IEC 23008-12
+// section 10, and AV1 in the same box; brands from memory).
+func heif(data []byte) bool {
+	if len(data) < 12 || string(data[4:8]) != "ftyp" {
+		return false
+	}
+	switch string(data[8:12]) {
+	case "heic", "heix", "heim", "heis", "hevc", "hevx", "mif1", "msf1", "avif", "avis":
+		return true
+	}
+	return false
 }
 
 func has(data []byte, head string) bool {

@@ -211,3 +211,17 @@ func FuzzShareable(f *testing.F) {
 		}
 	})
 }
+
+// TestHEICIsNamed: what telephones save is told by its name, with what to do; any
+// other file with such a box is no picture of the family.
+func TestHEICIsNamed(t *testing.T) {
+	for text, want := range map[string]string{
+		"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00": "scan.heic", "\x00\x00\x00\x1cftypmif1": "scan.heic", "\x00\x00\x00\x1cftypavif": "scan.heic",
+		"\x00\x00\x00\x18ftypisom": "scan.kind", "ftypheic": "scan.kind", "\x00\x00\x00\x18ftyp": "scan.kind",
+	} {
+		_, err := KindOf([]byte(text))
+		if f, ok := err.(*Fault); !ok || f.Slug != want {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
+	}
+}
