@@ -5,9 +5,11 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"soakline/internal/assay"
@@ -43,7 +45,7 @@ type Context struct {
 	// embedded coarse shoreline (place.InlandKm).
 	InlandKm func(latDeg, lonDeg float64) float64
 	// Sea gives what the site book and its files say of a row's water; nil, or nil
-	// from it, where nothing is known.
+	// from it, where nothing is known. It is asked for several rows at once.
 	Sea func(d *assay.Deployment) *Sea
 }
 
@@ -116,20 +118,47 @@ func Judge(deps []assay.Deployment, ctx Context) []assay.Finding {
 	j.sites = newSiteNames(ctx.Sites)
 	j.prepare(deps)
 	all := Rules()
-	// Row by row, so that what the rules of one row share can be thrown away.
-	for i := range j.rows {
-		for k := range all {
-			if j.rule = &all[k]; j.rule.one != nil {
-				j.rule.one(&j.rows[i])
-			}
-		}
-	}
+	j.judgeRows(all)
 	for k := range all {
 		if j.rule = &all[k]; j.rule.across != nil {
 			j.rule.across(j)
 		}
 	}
 	return j.sorted()
+}
+
+// rowsAtLeast is how many rows are worth another hand.
+const rowsAtLeast = 500
+
+// judgeRows applies the rules that look at one row alone, on every core: each
+// hand has a stretch of rows, and what it finds is put in order at the end.
+func (j *judging) judgeRows(all []Rule) {
+	hands := max(1, min(runtime.GOMAXPROCS(0), len(j.rows)/rowsAtLeast))
+	at := make([]*judging, hands)
+	var done sync.WaitGroup
+	for h := range at {
+		at[h] = &judging{ctx: j.ctx, sites: j.sites, rows: j.rows[h*len(j.rows)/hands : (h+1)*len(j.rows)/hands], usual: j.usual}
+		done.Go(func() { at[h].judgeStretch(all) })
+	}
+	done.Wait()
+	for _, hand := range at {
+		j.full = append(append(j.full, hand.full...), hand.found)
+	}
+	for i := range j.rows {
+		j.rows[i].j = j
+	}
+}
+
+func (j *judging) judgeStretch(all []Rule) {
+	// Row by row, so that what the rules of one row share can be thrown away.
+	for i := range j.rows {
+		j.rows[i].j = j
+		for k := range all {
+			if j.rule = &all[k]; j.rule.one != nil {
+				j.rule.one(&j.rows[i])
+			}
+		}
+	}
 }
 
 func (j *judging) prepare(deps []assay.Deployment) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -321,6 +322,24 @@ func TestFarOffUnderNarrowTolerance(t *testing.T) {
 		soak(s, 2, h)
 		if all := Judge(s.deps, s.ctx); len(all) != 1 || all[0].Slug != want {
 			t.Errorf("%v h: %v, want %s", h, all, want)
+		}
+	}
+}
+
+// TestHands: as many hands as there are cores judge the rows, and one finds the same.
+func TestHands(t *testing.T) {
+	deps := many(4*rowsAtLeast + 7)
+	judge := func(hands int) []assay.Finding {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(hands))
+		return Judge(deps, Context{Now: time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC)})
+	}
+	one := judge(1)
+	if len(one) < len(deps)/5 {
+		t.Fatalf("%d findings in %d rows, one in ten of them with faults", len(one), len(deps))
+	}
+	for _, hands := range []int{2, 4} {
+		if !reflect.DeepEqual(one, judge(hands)) {
+			t.Errorf("%d hands find otherwise than one", hands)
 		}
 	}
 }
