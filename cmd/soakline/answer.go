@@ -242,7 +242,7 @@ func (a *app) compareCmd() *cobra.Command {
 		}
 		s.Stand(o, result, task.Beside{Closer: look != nil})
 		if folder != "" {
-			names, err := task.WritePaper(c.Context(), s, result, variants, task.PaperOptions{Lang: a.lang, Version: Version, Asked: o}, folder)
+			names, err := task.WritePaper(c.Context(), s, result, variants, task.PaperOptions{Lang: a.lang, Version: Version, Asked: o, Closer: look}, folder)
 			if err != nil {
 				return err
 			}

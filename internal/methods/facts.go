@@ -28,7 +28,18 @@ type Input struct {
 	Rates       *rates.Result
 	Compare     *compare.Result // nil where nothing could be compared
 	Variants    []compare.Variant
+	Checks      *Checks // of the model; nil where none were made
 	Conf        float64
+}
+
+// Checks are the checks of the model that were made, told by who made them.
+type Checks struct {
+	Seasons, Refits int
+	Sentences       []string // one for each check: what it says, p, and from how many seasons or orders
+	Balance         []string // what coincides with what is compared, or that nothing does
+	Sites           int      // left out in turn
+	Turned          []string // sites without which the conclusion turns
+	Runs, Distance  bool     // runs along the row, and likeness of near sites, were among them
 }
 
 // Facts are the counts that a reviewer asks for, of the rows that entered.

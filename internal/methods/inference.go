@@ -137,6 +137,35 @@ func (w *writer) plan() {
 	}
 }
 
+// checks are the checks of the model that were made, each with its p.
+func (w *writer) checks() {
+	c := w.in.Checks
+	if c == nil {
+		return
+	}
+	w.section("checks")
+	w.say("checks", words.P{"seasons": c.Seasons}, "dunn1996")
+	if c.Refits > 0 {
+		w.say("checks-refitted", words.P{"refits": c.Refits})
+	}
+	if c.Runs {
+		w.say("checks-runs", nil, "wald1940")
+	}
+	if c.Distance {
+		w.say("checks-distance", nil, "moran1950")
+	}
+	w.say("checks-holm", nil, "holm1979")
+	s := &w.out.Sections[len(w.out.Sections)-1]
+	s.Paragraphs = append(append(s.Paragraphs, c.Sentences...), c.Balance...)
+	switch {
+	case c.Sites == 0:
+	case len(c.Turned) == 0:
+		w.say("checks-sites", words.P{"n": c.Sites})
+	default:
+		w.say("checks-sites-turn", words.P{"n": c.Sites, "sites": c.Turned})
+	}
+}
+
 // remarks are what the comparison itself wants told.
 func (w *writer) remarks() {
 	k := w.in.Compare

@@ -29,6 +29,9 @@ var works = []Reference{
 	{Key: "holm1979", Kind: "article", Author: "Holm, S.", Year: "1979", Title: "A simple sequentially rejective multiple test procedure", Journal: "Scandinavian Journal of Statistics", Volume: "6", Pages: "65–70"},
 	{Key: "hothorn2008", Kind: "article", Author: "Hothorn, T. and Bretz, F. and Westfall, P.", Year: "2008", Title: "Simultaneous inference in general parametric models", Journal: "Biometrical Journal", Volume: "50", Pages: "346–363"},
 	{Key: "firth1993", Kind: "article", Author: "Firth, D.", Year: "1993", Title: "Bias reduction of maximum likelihood estimates", Journal: "Biometrika", Volume: "80", Pages: "27–38"},
+	{Key: "dunn1996", Kind: "article", Author: "Dunn, P. K. and Smyth, G. K.", Year: "1996", Title: "Randomized quantile residuals", Journal: "Journal of Computational and Graphical Statistics", Volume: "5", Pages: "236–244"},
+	{Key: "wald1940", Kind: "article", Author: "Wald, A. and Wolfowitz, J.", Year: "1940", Title: "On a test whether two samples are from the same population", Journal: "Annals of Mathematical Statistics", Volume: "11", Pages: "147–162"},
+	{Key: "moran1950", Kind: "article", Author: "Moran, P. A. P.", Year: "1950", Title: "Notes on continuous stochastic phenomena", Journal: "Biometrika", Volume: "37", Pages: "17–23"},
 	{Key: "abbott1925", Kind: "article", Author: "Abbott, W. S.", Year: "1925", Title: "A method of computing the effectiveness of an insecticide", Journal: "Journal of Economic Entomology", Volume: "18", Pages: "265–267"},
 }
 

@@ -49,6 +49,7 @@ func Write(in Input) Document {
 		w.inference()
 		w.controls()
 		w.sensitivity()
+		w.checks()
 		w.plan()
 		w.remarks()
 	}

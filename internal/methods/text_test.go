@@ -17,6 +17,12 @@ import (
 // told is the methods section of a comparison of the invented shore.
 func told(t *testing.T, l words.Language, ds []assay.Deployment, o compare.Options) methods.Document {
 	t.Helper()
+	return toldWith(t, l, ds, o, nil)
+}
+
+// toldWith is told after checks of the model.
+func toldWith(t *testing.T, l words.Language, ds []assay.Deployment, o compare.Options, checks *methods.Checks) methods.Document {
+	t.Helper()
 	protocols, _ := sheet.Protocols()
 	o.Protocols, o.Default, o.Seed = protocols, sheet.DefaultProtocol, 3
 	k, err := compare.Run(context.Background(), ds, o)
@@ -29,7 +35,7 @@ func told(t *testing.T, l words.Language, ds []assay.Deployment, o compare.Optio
 		t.Fatal(err)
 	}
 	return methods.Write(methods.Input{Lang: l, Title: "T", Version: "0", Deployments: ds, Protocols: protocols, Usual: p, UsualName: sheet.DefaultProtocol,
-		Hash: strings.Repeat("a", 64), Rates: r, Compare: k, Conf: k.ConfLevel})
+		Hash: strings.Repeat("a", 64), Rates: r, Compare: k, Conf: k.ConfLevel, Checks: checks})
 }
 
 // What was done is what is told, and nothing else.
@@ -67,7 +73,7 @@ func TestTellsWhatWasDone(t *testing.T) {
 func TestReferencesAreCited(t *testing.T) {
 	named := regexp.MustCompile(`([A-Z][a-zA-Z]+)(?: & [A-Z][a-zA-Z]+| et al\.)? ((?:19|20)\d\d)`)
 	for _, l := range words.Languages {
-		d := told(t, l, shore(), compare.Options{Bootstrap: 5})
+		d := toldWith(t, l, shore(), compare.Options{Bootstrap: 5}, &methods.Checks{Seasons: 99, Refits: 19, Sites: 4, Turned: []string{"Kell"}, Runs: true, Distance: true, Sentences: []string{"S."}})
 		text := strings.Join(d.Paragraphs(), " ")
 		cited := map[string]bool{"soakline": true}
 		for _, m := range named.FindAllStringSubmatch(text, -1) {

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
+	"soakline/internal/fitness"
 	"soakline/internal/methods"
 )
 
@@ -10,7 +12,33 @@ import (
 func methodsInput(in Input) methods.Input {
 	return methods.Input{Lang: in.Lang, Title: in.Title, Version: in.Version, Invented: in.Invented, Deployments: in.Deployments, Findings: in.Findings,
 		Protocols: in.Protocols, Usual: in.Usual, UsualName: in.UsualName, Sources: in.Sources, Hash: in.Hash, Rates: in.Rates, Compare: in.Compare,
-		Variants: in.Variants, Conf: in.Conf}
+		Variants: in.Variants, Checks: checksOf(in), Conf: in.Conf}
+}
+
+// checksOf puts a closer look into what the methods section tells of it.
+func checksOf(in Input) *methods.Checks {
+	r := in.Closer
+	if r == nil {
+		return nil
+	}
+	c := &methods.Checks{Seasons: r.Seasons, Refits: r.Refits, Balance: BalanceSentences(in.Lang, r)}
+	for _, t := range r.Tests {
+		c.Sentences = append(c.Sentences, t.Sentence(in.Lang))
+		c.Runs = c.Runs || t.Slug == fitness.Runs && t.P.Known()
+		c.Distance = c.Distance || t.Slug == fitness.Distance && t.P.Known()
+	}
+	sites := map[string]bool{}
+	for _, w := range r.WithoutSite {
+		if w.Site == "" {
+			continue
+		}
+		sites[w.Site] = true
+		if w.Turns && !slices.Contains(c.Turned, w.Site) {
+			c.Turned = append(c.Turned, w.Site)
+		}
+	}
+	c.Sites = len(sites)
+	return c
 }
 
 // methodsSection writes the methods section, and the works it rests on.

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"archive/zip"
+	"bytes"
 	"html"
 	"math"
 	"slices"
@@ -240,5 +242,26 @@ func TestReportHoldsTheNumbers(t *testing.T) {
 				t.Errorf("%s lacks %s", n.Name, last)
 			}
 		}
+	}
+}
+
+// An archive of tables can be opened, and holds each table and the dictionary: it was
+// once cut off before its list of files.
+func TestArchiveOpens(t *testing.T) {
+	in := input(t, words.English)
+	tables := Tidy(in.Rates, in.Compare)
+	data, err := ZIP(words.English, tables)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(z.File) != len(tables)+1 {
+		t.Errorf("%d files for %d tables", len(z.File), len(tables))
+	}
+	if again, err := ZIP(words.English, tables); err != nil || !bytes.Equal(again, data) {
+		t.Error("the same tables gave other bytes")
 	}
 }

@@ -69,7 +69,7 @@ type view struct {
 	Contrasts      template.HTML
 	Map            template.HTML
 	Sites          []siteRows
-	Changes        []change
+	Changes        []Change
 	ChangesSummary string
 	Methods        []string
 	References     []string
@@ -114,9 +114,10 @@ type rowLine struct {
 	Picture                 template.HTML
 }
 
-type change struct {
+// Change is one repetition with something changed, and what it came to.
+type Change struct {
 	Name, Text string
-	Turns      bool
+	Turns      bool // the conclusion is another one
 }
 
 // viewOf puts everything but the drawings into words.
@@ -124,7 +125,7 @@ func viewOf(in Input) view {
 	v := view{Input: in, Answer: Answers(in.Lang, in.Compare), Done: done(in)}
 	v.Flow, v.LeftOut = flow(in)
 	v.Blocks, v.Open, v.Answered, v.Notes = findings(in)
-	v.Changes, v.ChangesSummary = changes(in)
+	v.Changes, v.ChangesSummary = Changes(in.Lang, in.Compare, in.Variants)
 	v.Methods, v.References = methodsSection(in)
 	v.Controls = ControlSentences(in.Lang, in.Compare)
 	for _, t := range NumberTables(in.Lang, in.Compare) {
@@ -326,16 +327,15 @@ func findings(in Input) (blocks, open, answered []string, notes []noteCount) {
 	return blocks, open, answered, notes
 }
 
-// changes tells of each repetition whether the conclusion would change.
-func changes(in Input) ([]change, string) {
-	l := in.Lang
-	if in.Compare == nil || !in.Compare.Converged || len(in.Compare.Levels) < 2 {
+// Changes tells of each repetition whether the conclusion would change, and sums up.
+func Changes(l words.Language, k *compare.Result, variants []compare.Variant) ([]Change, string) {
+	if k == nil || !k.Converged || len(k.Levels) < 2 {
 		return nil, ""
 	}
-	var out []change
+	var out []Change
 	turned := 0
-	for _, v := range in.Variants {
-		c := change{Name: v.Name().In(l), Turns: compare.Turns(in.Compare, v.Result)}
+	for _, v := range variants {
+		c := Change{Name: v.Name().In(l), Turns: compare.Turns(k, v.Result)}
 		p, ok := v.Result.Test.P.Get()
 		switch {
 		case !v.Result.Converged || !ok:

@@ -214,27 +214,39 @@ func cell(v any) string {
 	return ""
 }
 
+// Pack puts files into one archive; the same files give the same bytes.
+func Pack(files []File) ([]byte, error) {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range files {
+		w, err := z.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Deflate, Modified: time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)})
+		if err != nil {
+			return nil, err
+		}
+		if _, err := w.Write(f.Data); err != nil {
+			return nil, err
+		}
+	}
+	if err := z.Close(); err != nil { // the list of files stands at the end
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
 // ZIP packs tables as CSV files with their dictionary; the same tables give the
 // same bytes.
 func ZIP(l words.Language, tables []Table) ([]byte, error) {
 	all := append([]Table{dictionary(l, tables)}, tables...)
 	sort.SliceStable(all, func(i, j int) bool { return all[i].Name < all[j].Name })
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, t := range all {
+	files := make([]File, len(all))
+	for i, t := range all {
 		text, err := CSV(t)
 		if err != nil {
 			return nil, err
 		}
-		w, err := z.CreateHeader(&zip.FileHeader{Name: t.Name + ".csv", Method: zip.Deflate, Modified: time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)})
-		if err != nil {
-			return nil, err
-		}
-		if _, err := w.Write(text); err != nil {
-			return nil, err
-		}
+		files[i] = File{t.Name + ".csv", text}
 	}
-	return b.Bytes(), z.Close()
+	return Pack(files)
 }
 
 // Dictionary of tables, in a language.

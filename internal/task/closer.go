@@ -31,6 +31,22 @@ func (s *Season) Closer(ctx context.Context, o compare.Options, k *compare.Resul
 	return r, nil
 }
 
+// CloserRepeated is Closer with every repetition of Sensitivity, which it gives beside
+// the look: with lost baits survived and consumed, without open questions, and without
+// each site in turn.
+func (s *Season) CloserRepeated(ctx context.Context, o compare.Options, k *compare.Result, fo fitness.Options) (*fitness.Result, []compare.Variant, error) {
+	r, err := s.lookCloser(ctx, o, fo)
+	if err != nil || k == nil || !k.Converged || len(k.Levels) < 2 {
+		return r, nil, err
+	}
+	variants, err := s.Sensitivity(ctx, o)
+	if err != nil {
+		return nil, nil, err
+	}
+	r.LeaveOut(k, variants)
+	return r, variants, nil
+}
+
 // lookCloser is Closer without leaving out sites.
 func (s *Season) lookCloser(ctx context.Context, o compare.Options, fo fitness.Options) (*fitness.Result, error) {
 	o.Protocols, o.Default, o.Findings = s.Protocols, s.Settings.Protocol, s.Findings

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 
 	"soakline/internal/compare"
+	"soakline/internal/fitness"
 	"soakline/internal/methods"
 	"soakline/internal/rates"
 	"soakline/internal/report"
@@ -17,6 +18,7 @@ type PaperOptions struct {
 	Lang    words.Language
 	Version string
 	Asked   compare.Options // what the comparison was asked to do
+	Closer  *fitness.Result // the closer look that was taken; nil for none
 }
 
 // EmptyFolder refuses a folder that holds files, before long work.
@@ -34,7 +36,7 @@ func WritePaper(ctx context.Context, s *Season, result *compare.Result, variants
 	if err := EmptyFolder(folder); err != nil {
 		return nil, err
 	}
-	files, err := paperFiles(ctx, s, result, variants, o)
+	files, err := PaperFiles(ctx, s, result, variants, o)
 	if err != nil {
 		return nil, err
 	}
@@ -51,7 +53,8 @@ func WritePaper(ctx context.Context, s *Season, result *compare.Result, variants
 	return names, nil
 }
 
-func paperFiles(ctx context.Context, s *Season, result *compare.Result, variants []compare.Variant, o PaperOptions) ([]report.File, error) {
+// PaperFiles are the files of WritePaper.
+func PaperFiles(ctx context.Context, s *Season, result *compare.Result, variants []compare.Variant, o PaperOptions) ([]report.File, error) {
 	group := rates.ByHabitat
 	if result.By == "site" {
 		group = rates.BySite
@@ -62,7 +65,7 @@ func paperFiles(ctx context.Context, s *Season, result *compare.Result, variants
 	}
 	r.InWords(o.Lang)
 	in := s.told(o.Lang, o.Version)
-	in.Rates, in.Compare, in.Variants, in.Conf = r, result, variants, result.ConfLevel
+	in.Rates, in.Compare, in.Variants, in.Conf, in.Closer = r, result, variants, result.ConfLevel, o.Closer
 	files, err := report.Paper(*in)
 	if err != nil {
 		return nil, err

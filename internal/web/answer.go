@@ -174,6 +174,7 @@ func (d *Desk) answerPage(w http.ResponseWriter, r *http.Request, b *opened) err
 		if err := d.closerState(&v, s, o, c, g); err != nil {
 			return err
 		}
+		v.Form.offerProfiles(l, c.compare)
 	}
 	v.nextStep(l, s)
 	if rep := d.jobs.find("report", stateOf(s)+"?"+v.Query+string(l)); rep != nil {
@@ -226,6 +227,15 @@ func (v *answerView) fill(l words.Language, s *task.Season, c *computed, g *draw
 	return nil
 }
 
+// messageWords is what a comparison tells: the command names its own flags, a page
+// does not.
+func messageWords(l words.Language, m words.Message) string {
+	if slug := "web." + m.Slug; words.Has(slug) {
+		return l.Say(slug, m.With)
+	}
+	return m.In(l)
+}
+
 func (v *answerView) numbers(l words.Language, c *computed) {
 	if len(c.rates.Deployments) <= shownAnswerRows {
 		v.RowTables = report.RowTables(l, c.rates)
@@ -237,7 +247,7 @@ func (v *answerView) numbers(l words.Language, c *computed) {
 	v.Numbers = report.NumberTables(l, k)
 	v.Controls = report.ControlSentences(l, k)
 	for _, m := range k.Messages {
-		v.Messages = append(v.Messages, m.In(l))
+		v.Messages = append(v.Messages, messageWords(l, m))
 	}
 	v.Rests = l.Say("web.answer.rests", words.P{"n": k.Deployments, "sites": k.Sites, "intervals": k.Intervals})
 	f := func(m assay.Maybe[float64], format string) string {

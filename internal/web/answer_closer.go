@@ -17,6 +17,13 @@ import (
 // asked for.
 const quickCloserRows = 500
 
+// closerResult is a closer look with the repetitions that were made for it.
+type closerResult struct {
+	compare  *compare.Result
+	fitness  *fitness.Result
+	variants []compare.Variant
+}
+
 // closerView is the closer look on the second layer.
 type closerView struct {
 	Parts   []closerPart
@@ -24,6 +31,9 @@ type closerView struct {
 	By      string
 	Head    []string
 	Balance [][]string
+
+	Changes        []report.Change
+	ChangesSummary string
 }
 
 type closerPart struct {
@@ -42,7 +52,7 @@ func (d *Desk) closerState(v *answerView, s *task.Season, o compare.Options, c *
 		return nil
 	}
 	v.CanCloser = true
-	j := d.jobs.find("closer", stateOf(s)+"?"+query(o)+string(l))
+	j := d.jobs.newest("closer", d.keyOf(s, o))
 	if j == nil {
 		if d.doneBefore("closer", o) {
 			v.CloserStale = l.Say("web.answer.closer-stale", nil)
@@ -58,11 +68,13 @@ func (d *Desk) closerState(v *answerView, s *task.Season, o compare.Options, c *
 	case err != nil:
 		return nil // stopped, or it did not work: it can be asked for again
 	}
-	r := result.(*fitness.Result)
+	looked := result.(*closerResult)
+	r := looked.fitness
 	v.CanCloser = false
 	v.Off = report.CloserPlain(l, r)
 	w := &closerView{Rest: report.CloserUndrawn(l, r), By: r.ByWord(l)}
 	w.Head, w.Balance = report.CloserBalance(l, r)
+	w.Changes, w.ChangesSummary = report.Changes(l, looked.compare, looked.variants)
 	for _, x := range report.CloserPictures(l, r) {
 		p, err := g.both(func(f figure.Frame) (*figure.Drawing, error) { return x.Draw(f) })
 		if err != nil {
@@ -83,12 +95,13 @@ func (d *Desk) lookCloser(w http.ResponseWriter, r *http.Request, b *opened) err
 	}
 	l := d.language()
 	refits := min(task.CloserRefits, d.o.Replicates)
-	j := d.jobs.start("closer", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.closer", nil), answerHref(query(o))+"#closer", func(ctx context.Context, j *job) (any, error) {
+	j := d.jobs.start("closer", d.keyOf(s, o), l.Say("web.work.closer", nil), answerHref(query(o))+"#closer", func(ctx context.Context, j *job) (any, error) {
 		k, err := s.Compare(ctx, o)
 		if err != nil {
 			return nil, err
 		}
-		return s.Closer(ctx, o, k, fitness.Options{Refits: refits, Seed: o.Seed, Progress: j.progress})
+		look, variants, err := s.CloserRepeated(ctx, o, k, fitness.Options{Refits: refits, Seed: o.Seed, Progress: j.progress})
+		return &closerResult{k, look, variants}, err
 	})
 	j.settle(r.Context(), d.o.Patience)
 	http.Redirect(w, r, answerHref(query(o))+"#closer", http.StatusSeeOther)

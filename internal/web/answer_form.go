@@ -5,24 +5,41 @@ import (
 	"slices"
 	"sort"
 	"strconv"
+	"strings"
 
 	"soakline/internal/compare"
-	"soakline/internal/task"
-	"soakline/internal/words"
 )
 
 // answerForm is how the comparison is set, on the second layer.
 type answerForm struct {
 	By, Link, Family, Bands, Adjust, Controls, Reference string
-	Level, Check, Quadrature, Intercepts                 string
+	Level, Check, Quadrature, Intercepts, Seed           string
 	Bys, Links, Families, BandsList, Adjusts             []option
 	ControlList, Levels, Checks, Quadratures             []option
 	InterceptsList                                       []option
-	Covariates                                           []option
-	chosen                                               []string // covariates
+	Columns                                              []enterColumn   // further columns, and how each enters
+	Across                                               []option        // further random intercepts
+	Pairs                                                []pairChoice    // what is taken together
+	Profiles                                             []option        // what gets profile limits
+	Seasons                                              []option        // how many are simulated
+	Asked                                                compare.Options // as it was read
 }
 
-// The random intercepts that can be chosen on the desk, as one word each.
+// enterColumn is one further column and the ways in which it may enter.
+type enterColumn struct {
+	Column string
+	Label  string
+	Ways   []option
+}
+
+// pairChoice is one pair of things that are taken together.
+type pairChoice struct {
+	N    int
+	A, B []option
+}
+
+// The random intercepts that can be chosen on the desk, as one word each; further
+// columns may stand beside them.
 var intercepts = []struct {
 	name  string
 	usual bool
@@ -35,13 +52,20 @@ var intercepts = []struct {
 	{"none", false, []string{}},
 }
 
+// enterWays are how a further column can enter, by the name of its parameter in an address.
+var enterWays = []string{"covariate", "squared", "curve", "split", "words"}
+
 // shownChecks bounds the checks that can be chosen.
 const shownChecks = 50
+
+// mostPairs bounds the pairs that can be taken together.
+const mostPairs = 6
 
 // quadratures are the numbers of points that can be chosen.
 var quadratures = []string{"1", "5", "9", "15"}
 
-// optionsOf reads the comparison's settings from an address.
+// optionsOf reads the comparison's settings from an address: the one that query
+// writes, or the one that the form sends.
 func optionsOf(q url.Values) (o compare.Options, form answerForm) {
 	pick := func(name, usual string, list ...string) string {
 		if v := q.Get(name); slices.Contains(list, v) {
@@ -66,23 +90,99 @@ func optionsOf(q url.Values) (o compare.Options, form answerForm) {
 		form.Check = strconv.Itoa(n)
 	}
 	o = compare.Options{By: form.By, Link: form.Link, Family: form.Family, Bands: form.Bands, Adjust: form.Adjust, Controls: form.Controls, Reference: form.Reference, Seed: 1}
+	if n, err := strconv.ParseUint(q.Get("seed"), 10, 64); err == nil {
+		o.Seed = n
+	}
+	form.Seed = strconv.FormatUint(o.Seed, 10)
 	o.Level, _ = strconv.ParseFloat(form.Level, 64)
 	o.Check, _ = strconv.Atoi(form.Check)
 	o.Quadrature, _ = strconv.Atoi(form.Quadrature)
-	form.Intercepts = "usual"
+	columnsOf(q, &o)
+	form.Intercepts = randomOf(q, &o)
+	o.Together = pairsOf(q)
+	o.Profile = chosen(q["profile"])
+	form.Asked = o
+	return o, form
+}
+
+// chosen are the values of a parameter that may stand several times, each once.
+func chosen(values []string) []string {
+	var out []string
+	for _, v := range values {
+		if v != "" && !slices.Contains(out, v) {
+			out = append(out, v)
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+// columnsOf reads the further columns: curve=NAME, or as the form sends them
+// enter=curve:NAME.
+func columnsOf(q url.Values, o *compare.Options) {
+	by := map[string][]string{}
+	for _, w := range enterWays {
+		by[w] = q[w]
+	}
+	for _, e := range q["enter"] {
+		if w, name, ok := strings.Cut(e, ":"); ok && slices.Contains(enterWays, w) {
+			by[w] = append(slices.Clone(by[w]), name)
+		}
+	}
+	o.AsWords = chosen(by["words"])
+	o.Covariates = chosen(append(by["covariate"], o.AsWords...))
+	o.Squared, o.Curves, o.Split = chosen(by["squared"]), chosen(by["curve"]), chosen(by["split"])
+}
+
+// randomOf reads the random intercepts, and gives the word of the chain.
+func randomOf(q url.Values, o *compare.Options) string {
+	name := "usual"
 	for _, c := range intercepts {
 		if c.name == q.Get("intercepts") {
-			form.Intercepts, o.Random = c.name, c.list
+			name, o.Random = c.name, c.list
 		}
 	}
-	for _, c := range q["covariate"] {
-		if c != "" && !slices.Contains(o.Covariates, c) {
-			o.Covariates = append(o.Covariates, c)
+	across := chosen(q["across"])
+	if len(across) == 0 {
+		return name
+	}
+	if o.Random == nil { // what the rows cannot carry of it is left out, and said
+		o.Random = []string{"site", "site-habitat", "deployment"}
+	}
+	o.Random = append(slices.Clone(o.Random), across...)
+	return name
+}
+
+// splitRandom is the word of the chain that random intercepts are made of, and what
+// stands beside it.
+func splitRandom(random []string) (name string, across []string) {
+	if random == nil {
+		return "usual", nil
+	}
+	for _, c := range intercepts {
+		if c.usual || len(random) < len(c.list) || !slices.Equal(random[:len(c.list)], c.list) {
+			continue
+		}
+		rest := random[len(c.list):]
+		if slices.ContainsFunc(rest, func(g string) bool { return g == "site-habitat" || g == "deployment" || g == "site" }) {
+			continue
+		}
+		return c.name, rest
+	}
+	return "usual", nil
+}
+
+// pairsOf reads what is taken together: together=A,B, or as the form sends them two
+// values of pair, one after the other.
+func pairsOf(q url.Values) []string {
+	all := slices.Clone(q["together"])
+	for p := q["pair"]; len(p) >= 2; p = p[2:] {
+		if p[0] != "" && p[1] != "" {
+			all = append(all, p[0]+","+p[1])
 		}
 	}
-	sort.Strings(o.Covariates)
-	form.chosen = o.Covariates
-	return o, form
+	all = chosen(all)
+	return all[:min(len(all), mostPairs)]
 }
 
 // query writes settings back into an address; the usual ones give "".
@@ -103,79 +203,23 @@ func query(o compare.Options) string {
 	set("level", sheetNumber(o.Level), "0.95")
 	set("check", strconv.Itoa(o.Check), "0")
 	set("quadrature", strconv.Itoa(o.Quadrature), "1")
-	for _, c := range intercepts {
-		if !c.usual && o.Random != nil && slices.Equal(c.list, o.Random) {
-			q.Set("intercepts", c.name)
+	set("seed", strconv.FormatUint(o.Seed, 10), "1")
+	name, across := splitRandom(o.Random)
+	set("intercepts", name, "usual")
+	add := func(name string, values []string) {
+		for _, v := range values {
+			q.Add(name, v)
 		}
 	}
-	for _, c := range o.Covariates {
-		q.Add("covariate", c)
-	}
+	add("across", across)
+	add("words", o.AsWords)
+	add("covariate", slices.DeleteFunc(slices.Clone(o.Covariates), func(n string) bool { return slices.Contains(o.AsWords, n) }))
+	add("squared", o.Squared)
+	add("curve", o.Curves)
+	add("split", o.Split)
+	add("together", o.Together)
+	add("profile", o.Profile)
 	return q.Encode()
 }
 
 func sheetNumber(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
-
-// fill offers what can be chosen.
-func (f *answerForm) fill(l words.Language, s *task.Season) {
-	list := func(chosen, prefix string, values ...string) []option {
-		var out []option
-		for _, x := range values {
-			out = append(out, option{x, l.Say(prefix+x, nil), x == chosen})
-		}
-		return out
-	}
-	f.Bys = list(f.By, "web.by.", "habitat", "site", "season", "team")
-	f.Links = list(f.Link, "web.link.", "cloglog", "logit")
-	f.BandsList = list(f.Bands, "web.bands.", "nominal", "checks")
-	f.Adjusts = list(f.Adjust, "web.adjust.", "holm", "simultaneous", "none")
-	f.ControlList = list(f.Controls, "web.controls.", "leave-out", "subtract")
-	for _, x := range []string{"0.9", "0.95", "0.99"} {
-		f.Levels = append(f.Levels, option{x, x, x == f.Level})
-	}
-	f.Families = list(f.Family, "web.family.", "binomial", "betabinomial")
-	var kinds []string
-	for _, c := range intercepts {
-		kinds = append(kinds, c.name)
-	}
-	f.InterceptsList = list(f.Intercepts, "web.intercepts.", kinds...)
-	for _, x := range quadratures {
-		label := l.Say("web.quadrature.points", words.P{"n": x})
-		if x == "1" {
-			label = l.Say("web.quadrature.laplace", nil)
-		}
-		f.Quadratures = append(f.Quadratures, option{x, label, x == f.Quadrature})
-	}
-	seen := map[string]bool{}
-	last := 0
-	for i := range s.Deployments {
-		d := &s.Deployments[i]
-		for _, c := range d.Checks {
-			last = max(last, c.Number)
-		}
-		for _, n := range d.CovariateNames() {
-			seen[n] = true
-		}
-		for n, known := range map[string]bool{"temperature_c": d.TemperatureC.Known(), "salinity": d.Salinity.Known(), "visibility_m": d.VisibilityM.Known(), "depth_min_m": d.DepthMinM.Known()} {
-			if known {
-				seen[n] = true
-			}
-		}
-	}
-	for _, n := range s.DerivedKnown() {
-		seen[n] = true
-	}
-	names := make([]string, 0, len(seen))
-	for n := range seen {
-		names = append(names, n)
-	}
-	sort.Strings(names)
-	for _, n := range names {
-		f.Covariates = append(f.Covariates, option{n, fieldName(l, n), slices.Contains(f.chosen, n)})
-	}
-	f.Checks = []option{{"0", l.Say("web.check.all", nil), f.Check == "0"}}
-	for k := 1; k <= min(last, shownChecks); k++ {
-		n := strconv.Itoa(k)
-		f.Checks = append(f.Checks, option{n, l.Say("web.check.one", words.P{"n": k}), n == f.Check})
-	}
-}

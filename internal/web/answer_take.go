@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"soakline/internal/compare"
+	"soakline/internal/fitness"
 	"soakline/internal/report"
 	"soakline/internal/task"
 )
@@ -24,6 +26,12 @@ func (d *Desk) makeReport(w http.ResponseWriter, r *http.Request, b *opened) err
 		bootstrap = d.o.Replicates
 	}
 	ask := task.ReportOptions{Lang: l, Version: d.o.Version, By: o.By, Level: o.Level, Bootstrap: bootstrap, Seed: o.Seed, Asked: o}
+	if e := d.jobs.newest("exact", d.keyOf(s, o)+"#"); e != nil { // the report tells what the page tells
+		var same compare.Options
+		_, choice, _ := strings.Cut(e.key, "#")
+		d.simulate(&same, choice)
+		ask.Bootstrap, ask.BootstrapAuto = same.Bootstrap, same.BootstrapAuto
+	}
 	j := d.jobs.start("report", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.report", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
 		ask.Progress = j.progress
 		return task.ReportInput(ctx, s, ask)
@@ -88,10 +96,13 @@ func (d *Desk) getResults(w http.ResponseWriter, r *http.Request, b *opened) err
 		if err != nil {
 			return err
 		}
-		if o.By == "habitat" {
+		if o.By == "habitat" && c.compare != nil {
 			rough.compare = c.compare // which names no site
 		}
 		c = rough
+	}
+	if r.PathValue("kind") == "paper" {
+		return d.sendPaper(w, r, b, s, o, c)
 	}
 	tables := append(report.Tidy(c.rates, c.compare), s.Outward().Conditions()...)
 	switch r.PathValue("kind") {
@@ -110,6 +121,35 @@ func (d *Desk) getResults(w http.ResponseWriter, r *http.Request, b *opened) err
 	default:
 		return errNotHere
 	}
+	return nil
+}
+
+// sendPaper sends what a paper needs of the comparison, in one archive: the methods
+// section, its references, the tables, the frame and a script for R. Repetitions are
+// in it where a closer look made them.
+func (d *Desk) sendPaper(w http.ResponseWriter, r *http.Request, b *opened, s *task.Season, o compare.Options, c *computed) error {
+	if c.compare == nil {
+		return errNotHere
+	}
+	var variants []compare.Variant
+	var closer *fitness.Result
+	out := s.Outward()
+	if j := d.jobs.newest("closer", d.keyOf(s, o)); j != nil && out == s {
+		if _, _, ended, result, err := j.state(); ended && err == nil {
+			looked := result.(*closerResult)
+			variants, closer = looked.variants, looked.fitness
+		}
+	}
+	l := d.language()
+	files, err := task.PaperFiles(r.Context(), out, c.compare, variants, task.PaperOptions{Lang: l, Version: d.o.Version, Asked: o, Closer: closer})
+	if err != nil {
+		return err
+	}
+	data, err := report.Pack(files)
+	if err != nil {
+		return err
+	}
+	send(w, "application/zip", fileName(b, "paper.zip"), data)
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"soakline/internal/compare"
@@ -15,7 +16,7 @@ import (
 func (d *Desk) exactState(v *answerView, s *task.Season, o compare.Options, c **computed) {
 	l := d.language()
 	v.CanExact = true
-	j := d.jobs.find("exact", stateOf(s)+"?"+query(o)+string(l))
+	j := d.jobs.newest("exact", d.keyOf(s, o)+"#")
 	if j == nil {
 		if d.doneBefore("exact", o) {
 			v.StaleText = l.Say("web.answer.stale", nil)
@@ -34,15 +35,36 @@ func (d *Desk) exactState(v *answerView, s *task.Season, o compare.Options, c **
 	}
 }
 
+// keyOf marks the data, the settings and the language that a result is of.
+func (d *Desk) keyOf(s *task.Season, o compare.Options) string {
+	return stateOf(s) + "?" + query(o) + string(d.language())
+}
+
+// simulate sets how many seasons are simulated: auto stops by its own error, and
+// without a choice it is the desk's usual number.
+func (d *Desk) simulate(o *compare.Options, choice string) string {
+	switch n, err := strconv.Atoi(choice); {
+	case choice == "auto":
+		o.Bootstrap, o.BootstrapAuto = 0, true
+		return choice
+	case err == nil && n > 0 && n <= compare.MostReplicates && choice != seasonsOffered[0]:
+		o.Bootstrap = n
+		return choice
+	}
+	o.Bootstrap = d.o.Replicates
+	return seasonsOffered[0]
+}
+
 // doneBefore says whether such work came to its end for the same options, but for
 // data or settings that have changed since.
 func (d *Desk) doneBefore(kind string, o compare.Options) bool {
-	old := d.jobs.find(kind, "")
-	if old == nil || !strings.HasSuffix(old.key, "?"+query(o)+string(d.language())) {
+	old := d.jobs.newest(kind, "")
+	if old == nil {
 		return false
 	}
+	key, _, _ := strings.Cut(old.key, "#")
 	_, _, ended, _, err := old.state()
-	return ended && err == nil
+	return ended && err == nil && strings.HasSuffix(key, "?"+query(o)+string(d.language()))
 }
 
 // asked is the season, and the comparison that a button of the answer's page asks
@@ -67,8 +89,8 @@ func (d *Desk) exactAnswer(w http.ResponseWriter, r *http.Request, b *opened) er
 	}
 	l := d.language()
 	exact := o // the work's own, since this request goes on reading o
-	exact.Bootstrap = d.o.Replicates
-	d.jobs.start("exact", stateOf(s)+"?"+query(o)+string(l), l.Say("web.work.exact", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
+	seasons := d.simulate(&exact, r.FormValue("seasons"))
+	d.jobs.start("exact", d.keyOf(s, o)+"#"+seasons, l.Say("web.work.exact", nil), answerHref(query(o)), func(ctx context.Context, j *job) (any, error) {
 		exact.Progress = j.progress
 		return compute(ctx, s, exact, l)
 	})

@@ -118,7 +118,7 @@ func TestAnswerFormHoldsItsChoices(t *testing.T) {
 	g := x.get(t, "/answer?"+q)
 	sound(t, "/answer?"+q, g)
 	for _, want := range []string{`<option value="1" selected>proportion at check 1 alone`, `<option value="betabinomial" selected>`, `<option value="none" selected>none`,
-		`<option value="5" selected>adaptive quadrature, 5 points`, `value="temperature_c" checked`} {
+		`<option value="5" selected>adaptive quadrature, 5 points`, `<option value="covariate:temperature_c" selected>`} {
 		if !strings.Contains(g.body, want) {
 			t.Errorf("the form does not hold %s", want)
 		}

@@ -60,7 +60,11 @@ func explain(l words.Language, err error) (problem, int) {
 		}
 		return one(slug, refused.With), status
 	case errors.As(err, &options):
-		return one(options.Slug, options.With), http.StatusUnprocessableEntity
+		slug := options.Slug
+		if words.Has("web." + slug) {
+			slug = "web." + slug
+		}
+		return one(slug, options.With), http.StatusUnprocessableEntity
 	case errors.As(err, &option):
 		return one(option.Slug, option.With), http.StatusUnprocessableEntity
 	case errors.As(err, &store):

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -111,6 +112,23 @@ func (js *jobs) find(kind, key string) *job {
 	defer js.mu.Unlock()
 	for i := len(js.list) - 1; i >= 0; i-- {
 		if j := js.list[i]; j.kind == kind && (key == "" || j.key == key) {
+			return j
+		}
+	}
+	return nil
+}
+
+// newest is the newest job of a kind whose key begins so and that is at work or came
+// to its end; nil if there is none.
+func (js *jobs) newest(kind, begins string) *job {
+	js.mu.Lock()
+	defer js.mu.Unlock()
+	for i := len(js.list) - 1; i >= 0; i-- {
+		j := js.list[i]
+		if j.kind != kind || !strings.HasPrefix(j.key, begins) {
+			continue
+		}
+		if _, _, ended, _, err := j.state(); !ended || err == nil {
 			return j
 		}
 	}
