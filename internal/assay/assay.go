@@ -269,3 +269,23 @@ type Nominal struct {
 	SoakH      float64 `toml:"soak_h"`
 	ToleranceH float64 `toml:"tolerance_h"`
 }
+
+// TideState is whether the water rose or fell when the row was set out, from the
+// hours to the nearest high water that the site's tide gives; empty where no tide is
+// known.
+func (d *Deployment) TideState() string {
+	h, ok := d.Derived["tide_from_high_h"]
+	switch {
+	case !ok:
+		return ""
+	case h < 0:
+		return TideRising
+	}
+	return TideFalling
+}
+
+// The states of TideState.
+const (
+	TideRising  = "rising"
+	TideFalling = "falling"
+)

@@ -7,11 +7,18 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/mixed"
+	"soakline/internal/words"
 )
 
 // companions are columns that should not go together with what is compared; further
 // columns with words join them.
-var companions = []string{"site", "date", "bait_batch", "observers", "team", "season"}
+var companions = []string{"site", "date", "bait_batch", "observers", "team", "season", tideState}
+
+// tideState is no column: whether the water rose or fell when the row was set out, by
+// the tide of its site.
+const tideState = "tide state"
+
+var tideWords = map[string]string{assay.TideRising: "compare.tide-rising", assay.TideFalling: "compare.tide-falling"}
 
 // dateOf is the day on which a row was set out, as its people wrote it.
 func dateOf(d *assay.Deployment) string {
@@ -27,6 +34,9 @@ func companion(d *assay.Deployment, name string) string {
 			return v
 		}
 		return dateOf(d)
+	}
+	if name == tideState {
+		return d.TideState()
 	}
 	return value(d, name)
 }
@@ -60,14 +70,20 @@ func (f *frame) sayCoincides() {
 				has[v] = -1
 			}
 		}
-		var pairs []string
+		var pairs words.List
+		var column any = name
 		for l, v := range only {
-			if !several[l] && rows[l] > 1 && has[v] == l {
+			switch {
+			case several[l] || rows[l] < 2 || has[v] != l:
+			case name == tideState:
+				column = words.Ref{Slug: "compare.tide"}
+				pairs = append(pairs, words.Ref{Slug: tideWords[v], With: map[string]any{"level": f.levels[l]}})
+			default:
 				pairs = append(pairs, f.levels[l]+": "+v)
 			}
 		}
 		if len(pairs) > 0 {
-			f.say("coincides", "by", f.o.By, "column", name, "pairs", pairs)
+			f.say("coincides", "by", f.o.By, "column", column, "pairs", pairs)
 		}
 	}
 	f.sayDatesApart()

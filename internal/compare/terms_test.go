@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"soakline/internal/assay"
+	"soakline/internal/words"
 )
 
 // termsSeason reads testdata/terms.csv, an invented season with further columns drawn by terms.R.
@@ -326,6 +327,108 @@ func TestCoincides(t *testing.T) {
 		}
 	}
 	t.Errorf("not said what observers=Bo is made of: %v", r.Messages)
+}
+
+// TestCoincidesEach: a habitat that coincides with a date, batch, observer, team or
+// state of the tide, one at a time. The factor's own numbers are those of the fit
+// without it, to the byte; taken as a covariate it is left out by name, with the
+// same likelihood, and no ratio is told, since a ratio at one and the same value of it
+// cannot be known; taken as a random intercept, of which each value is a habitat, it has
+// no spread and changes nothing.
+func TestCoincidesEach(t *testing.T) {
+	plain := changing(t, 2, 2)
+	for i := range plain {
+		plain[i].BaitBatch, plain[i].Observers, plain[i].Team = "b"+strconv.Itoa(i%2), []string{"Ana", "Bo"}[i%2], []string{"Kell", "Ormo"}[i/4%2]
+		plain[i].Derived = map[string]float64{"tide_from_high_h": float64(i%5) - 2.5}
+		shift(&plain[i], i%5)
+	}
+	clean, err := Run(context.Background(), plain, Options{NoRepeat: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if slices.Contains(slugs(clean), "coincides") || slices.Contains(slugs(clean), "dates-apart") {
+		t.Fatalf("%v", slugs(clean))
+	}
+	for column, change := range map[string]func(d *assay.Deployment, own string){
+		"date": func(d *assay.Deployment, own string) {
+			d.SetOut, d.Checks[0].At, d.Checks[1].At = at(0), at(1), at(24)
+			if own == "reef" {
+				shift(d, 9)
+			}
+		},
+		"bait_batch": func(d *assay.Deployment, own string) { d.BaitBatch = own },
+		"observers":  func(d *assay.Deployment, own string) { d.Observers = own },
+		"team":       func(d *assay.Deployment, own string) { d.Team = own },
+		tideState: func(d *assay.Deployment, own string) {
+			d.Derived = map[string]float64{"tide_from_high_h": map[string]float64{"reef": -2, "sand": 3}[own]}
+		},
+	} {
+		ds := slices.Clone(plain)
+		for i := range ds {
+			ds[i].Checks = slices.Clone(ds[i].Checks)
+			change(&ds[i], ds[i].Habitat)
+		}
+		r, err := Run(context.Background(), ds, Options{NoRepeat: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		told(t, r.Messages)
+		said := 0
+		for _, m := range r.Messages {
+			if m.Slug != "coincides" {
+				continue
+			}
+			said++
+			want := column
+			if column == tideState {
+				want = "the tide at setting out"
+			}
+			if text := m.In(words.English); !strings.Contains(text, "habitat and "+want+" go together (reef: ") || !strings.Contains(text, " and sand: ") {
+				t.Errorf("%s: %s", column, text)
+			}
+		}
+		if said != 1 {
+			t.Errorf("%s: told %d times: %v", column, said, slugs(r))
+		}
+		numbers := *r
+		numbers.Messages = clean.Messages
+		if mustMarshal(t, &numbers) != mustMarshal(t, clean) {
+			t.Errorf("%s: what coincides changed the numbers", column)
+		}
+		if column == "date" || column == tideState {
+			continue
+		}
+		with, err := Run(context.Background(), ds, Options{NoRepeat: true, Covariates: []string{column}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		aliased := slices.ContainsFunc(with.Messages, func(m words.Message) bool {
+			return m.Slug == "aliased" && m.With["term"] == column+"=sand" && m.With["other"] == "habitat=sand"
+		})
+		if !aliased || math.Abs(with.LogLik.Or(0)-r.LogLik.Or(1)) > 1e-8 || with.Contrasts[0].RateRatio.Known() || with.Contrasts[0].P.Known() {
+			t.Errorf("%s as a covariate: %v; ratio %v, %v", column, slugs(with), with.Contrasts[0].RateRatio, r.Contrasts[0].RateRatio)
+		}
+		across, err := Run(context.Background(), ds, Options{NoRepeat: true, Random: []string{"site", "site-habitat", "deployment", column}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range across.Random {
+			if s.Group == column && s.SD.Or(1) > 1e-3 {
+				t.Errorf("%s as a random intercept has SD %v", column, s.SD)
+			}
+		}
+		if math.Abs(across.LogLik.Or(0)-r.LogLik.Or(1)) > 1e-6 || math.Abs(across.Contrasts[0].RateRatio.Or(0)-r.Contrasts[0].RateRatio.Or(1)) > 1e-4 {
+			t.Errorf("%s as a random intercept: loglik %v, %v", column, across.LogLik, r.LogLik)
+		}
+	}
+}
+
+// shift moves a row by so many days.
+func shift(d *assay.Deployment, days int) {
+	d.SetOut.At = d.SetOut.At.AddDate(0, 0, days)
+	for k := range d.Checks {
+		d.Checks[k].At.At = d.Checks[k].At.At.AddDate(0, 0, days)
+	}
 }
 
 // TestWrongTerms: what cannot stand in one model is refused with its reason.

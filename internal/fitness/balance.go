@@ -15,7 +15,7 @@ import (
 // might be mistaken for what is compared. Rows without a value are counted in
 // Missing.
 type Balance struct {
-	Factor  string         `json:"factor"` // light, batch, observers, reader, team, month
+	Factor  string         `json:"factor"` // light, tide, batch, observers, reader, team, month
 	Values  []BalanceValue `json:"values"`
 	Missing []int          `json:"missing"` // by level
 }
@@ -24,6 +24,23 @@ type Balance struct {
 type BalanceValue struct {
 	Value string `json:"value"`
 	Rows  []int  `json:"rows"`
+}
+
+// word is a value as a sentence of the catalogue, or as the records have it.
+func (b Balance) word(value string) any {
+	if slug := "fitness." + b.Factor + "." + value; words.Has(slug) && (b.Factor == "light" || b.Factor == "tide") {
+		return words.Ref{Slug: slug}
+	}
+	return value
+}
+
+// ValueWord is a value in a language: day and night, rising and falling; what people
+// wrote as they wrote it.
+func (b Balance) ValueWord(l words.Language, value string) string {
+	if ref, ok := b.word(value).(words.Ref); ok {
+		return ref.In(l)
+	}
+	return value
 }
 
 // Light at setting out: the sun's middle above −0.833° (upper limb and usual
@@ -40,6 +57,7 @@ var factors = []struct {
 	value func(*assay.Deployment) string
 }{
 	{"light", lightOf},
+	{"tide", (*assay.Deployment).TideState},
 	{"batch", func(d *assay.Deployment) string { return d.BaitBatch }},
 	{"observers", func(d *assay.Deployment) string { return d.Observers }},
 	{"reader", readerOf},
@@ -156,10 +174,7 @@ func (l *look) coincides(b Balance) {
 		said++
 		var values words.List
 		for _, v := range own {
-			values = append(values, v)
-		}
-		if b.Factor == "light" {
-			values = words.List{words.Ref{Slug: "fitness.light." + own[0]}}
+			values = append(values, b.word(v))
 		}
 		l.r.Messages = append(l.r.Messages, words.Message{Slug: "own-values", With: words.P{"by": byWord(l.r.By), "level": level,
 			"factor": words.Ref{Slug: "fitness.factor." + b.Factor}, "values": values}})

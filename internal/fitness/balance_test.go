@@ -82,6 +82,17 @@ func TestWhatCoincides(t *testing.T) {
 				shift(d, 12*time.Hour)
 			}
 		}},
+		{"tide", "tide at setting out (rising)", func(i int, d *assay.Deployment) {
+			d.Derived = map[string]float64{"tide_from_high_h": 1 + float64(i%3)}
+			if d.Habitat == "reef" {
+				d.Derived["tide_from_high_h"] = -1 - float64(i%4)
+			}
+		}},
+		{"tide known of some", "", func(i int, d *assay.Deployment) {
+			if d.Habitat == "reef" && i > 4 {
+				d.Derived = map[string]float64{"tide_from_high_h": -1}
+			}
+		}},
 		{"before", "reef was set out (2026-03-02 to 2026-03-07) before all others", func(_ int, d *assay.Deployment) {
 			if d.Habitat == "sand" {
 				shift(d, 24*20*time.Hour)

@@ -2,7 +2,7 @@
 // was fitted to, and where does it not? Residuals by simulated seasons, variation
 // within rows beyond the model's, runs of fates along a row, drift with date,
 // time of day and distance, how much hangs on one site, and how evenly day,
-// night, batch, observer, team and date lie over what is compared.
+// night, tide, batch, observer, team and date lie over what is compared.
 //
 // Method: docs/methods/checks.md states each test once with its source. p values
 // are counts of simulated seasons, of permutations, or exact; none rests on a

@@ -89,7 +89,14 @@ func BalanceSentences(l words.Language, r *fitness.Result) []string {
 		out = append(out, m.In(l))
 	}
 	if out == nil {
-		out = []string{l.Say("closer.balance.even", words.P{"by": r.ByWord(l)})}
+		var looked words.List
+		for _, b := range r.Balance {
+			looked = append(looked, words.Ref{Slug: "fitness.factor." + b.Factor})
+		}
+		if len(looked) == 0 {
+			return []string{l.Say("closer.balance.nothing", nil)}
+		}
+		out = []string{l.Say("closer.balance.even", words.P{"by": r.ByWord(l), "list": looked})}
 	}
 	return out
 }
@@ -303,11 +310,7 @@ func CloserBalance(l words.Language, r *fitness.Result) (head []string, lines []
 			factor = ""
 		}
 		for _, v := range b.Values {
-			value := v.Value
-			if b.Factor == "light" {
-				value = l.Say("fitness.light."+v.Value, nil)
-			}
-			add(value, v.Rows)
+			add(b.ValueWord(l, v.Value), v.Rows)
 		}
 		if slices.ContainsFunc(b.Missing, func(n int) bool { return n > 0 }) {
 			add(l.Say("fitness.missing", nil), b.Missing)

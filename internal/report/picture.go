@@ -272,6 +272,9 @@ func rateDot(e rates.Estimate) (figure.StripDot, bool) {
 func ContrastsPicture(l words.Language, k *compare.Result) figure.Strips {
 	s := figure.Strips{Title: l.Say("contrasts.title", nil), AxisLabel: l.Say("contrasts.axis", nil), Log: true, Mark: 1, MarkOn: true,
 		MarkLeft: l.Say("contrasts.left", nil), MarkRight: l.Say("contrasts.right", nil), Note: l.Say("contrasts.note", words.P{"level": k.ConfLevel})}
+	if k.Test.Replicates > 0 {
+		s.Note = l.Say("contrasts.note-simulated", words.P{"level": k.ConfLevel, "n": k.Test.Replicates})
+	}
 	for _, c := range k.Contrasts {
 		ratio := c.RateRatio
 		if !ratio.Known() {

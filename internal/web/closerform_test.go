@@ -176,7 +176,7 @@ func TestLongWorkInABrowser(t *testing.T) {
 	}
 	// begun anew, its page closed: it goes on, and the result is there
 	x.o.Replicates = 19
-	b.open("/answer")
+	reach(b, x.srv.URL+"/answer")
 	evaluate[bool](b, `document.querySelector("form[action='/answer/exact'] button").click(), true`)
 	for range 100 {
 		if k := x.jobs.find("exact", ""); k != nil && k != j {
@@ -185,11 +185,11 @@ func TestLongWorkInABrowser(t *testing.T) {
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
-	b.do(chromedp.Navigate("about:blank"))
+	reach(b, "about:blank")
 	if !j.settle(t.Context(), time.Minute) {
 		t.Fatal("work ended with its page")
 	}
-	b.open("/answer")
+	reach(b, x.srv.URL+"/answer")
 	text := evaluate[string](b, `document.querySelector("main").textContent`)
 	if !strings.Contains(text, "bootstrap of 19 replicates") || !strings.Contains(text, "limits and p by 19 simulated seasons") {
 		t.Error("the result is not there")
@@ -197,11 +197,24 @@ func TestLongWorkInABrowser(t *testing.T) {
 	row := evaluate[string](b, `document.querySelector("main td a[href^='/rows/']").getAttribute("href")`)
 	x.enter(t).post(t, row+"/withdraw", url.Values{"why": {"here"}})
 	for range 100 {
-		b.open("/answer")
+		reach(b, x.srv.URL+"/answer")
 		if text = evaluate[string](b, `document.querySelector("main").textContent`); strings.Contains(text, "before the last change of the data") {
 			return
 		}
 		time.Sleep(100 * time.Millisecond)
 	}
 	t.Error("a result of earlier data is not marked")
+}
+
+// reach opens an address also where a form that was just sent is still loading.
+func reach(b *tab, address string) {
+	b.t.Helper()
+	var err error
+	for range 20 {
+		if err = chromedp.Do(b.ctx, chromedp.Navigate(address)); err == nil {
+			return
+		}
+		time.Sleep(200 * time.Millisecond)
+	}
+	b.t.Fatal(err)
 }
