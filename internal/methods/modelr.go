@@ -81,13 +81,18 @@ func FrameCSV(r *compare.Refit) ([]byte, error) {
 // effect for each check, offset log of the interval's length, normal random
 // intercepts (Prentice & Gloeckler 1978, Biometrics 34:57-67); or, as the
 // comparison was set, the logit link or the beta-binomial family.
-func ModelR(r *compare.Refit, title string, invented bool) []byte {
+//
+// about are further lines for its head, as which analysis plan was kept before.
+func ModelR(r *compare.Refit, title string, invented bool, about ...string) []byte {
 	var b strings.Builder
 	p := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	k := r.Result
 	p("# Fits the comparison again with other programs: %s", oneLine(title))
 	if invented {
 		p("# Invented data: no such programme, places or people.")
+	}
+	for _, line := range about {
+		p("# %s", oneLine(line))
 	}
 	p("# Needs R with the package glmmTMB; lme4 is used as well where it is installed.")
 	p("# Run it in any folder: Rscript model.R")

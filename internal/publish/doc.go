@@ -37,6 +37,8 @@ type Input struct {
 	LeaveOutBlocked bool
 	// NoFit leaves out the fit whose numbers model.R prints beside its own.
 	NoFit bool
+	// Plans are the analysis plans kept before, or after, the data.
+	Plans []Plan
 	// Previous is the record of an earlier release (release.json); may be nil.
 	Previous *Release
 	// Why gives the reason kept with the last change of a record; may be nil.

@@ -289,6 +289,7 @@ func (r *release) methodTexts() []string {
 			sheet.ProtocolName(p), p.Title, many(p.Baits, "bait"), number(p.SpacingM, 2), p.BaitForm, number(p.BaitSizeMM, 1), strings.Join(checks, " and "),
 			number(100*p.ConsumedFraction, 1), strings.Join(how, ", "), number(p.DepthChangeMaxM, 2)))
 	}
+	out = append(out, r.planTexts()...)
 	return append(out, "A lost bait was never found again: its fate is not known and it is not counted as consumed. A bait not read at a check was read later. A check that was not made has an event without counts; no count is written as zero that was not read.")
 }
 

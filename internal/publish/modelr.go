@@ -62,5 +62,5 @@ func (w *writer) model() error {
 	if err := w.bytes(methods.FrameName, frame); err != nil {
 		return err
 	}
-	return w.bytes("model.R", methods.ModelR(r.fitted, clean(r.m.Title), r.in.Invented))
+	return w.bytes("model.R", methods.ModelR(r.fitted, clean(r.m.Title), r.in.Invented, r.planTexts()...))
 }

@@ -86,6 +86,9 @@ func (r *release) readme(out *Result, lv *levels, frozen *Release) []byte {
 	}
 	p("| `deployments.geojson` | one point for each row, for maps |")
 	p("| `model.R`, `frame.csv` | fits the comparison of habitats again with other programs, and sets both sets of numbers beside each other |")
+	if n := len(r.planFiles()); n > 0 {
+		p("| `analysis-plan….txt` | what was to be compared, as it was kept; its SHA-256 is that of the file |")
+	}
 	p("| `release.json` | which rows this version holds, and what changed |")
 	p("| `dataset.jsonld`, `datacite.json` | the same description for a page on the web and for the deposit of a DOI |")
 	p("| `CITATION.cff`, `SHA256SUMS` | how to cite; checksums (`sha256sum -c SHA256SUMS`) |")

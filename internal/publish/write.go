@@ -128,6 +128,7 @@ func (w *writer) all() error {
 		func() error {
 			return w.file("deployments.geojson", func(to io.Writer) error { return r.writeGeoJSON(to, lv) })
 		},
+		w.plans,
 		w.workbook,
 		func() error { return w.file("release.json", frozen.write) },
 		func() error { return w.bytes("CITATION.cff", r.cff()) },

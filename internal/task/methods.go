@@ -80,7 +80,15 @@ func PaperFiles(ctx context.Context, s *Season, result *compare.Result, variants
 	if err != nil {
 		return nil, err
 	}
-	return append(files, report.File{Name: methods.FrameName, Data: frame}, report.File{Name: "model.R", Data: methods.ModelR(refit, in.Title, in.Invented)}), nil
+	return append(files, report.File{Name: methods.FrameName, Data: frame}, report.File{Name: "model.R", Data: methods.ModelR(refit, in.Title, in.Invented, planLine(result)...)}), nil
+}
+
+// planLine is the line of a script's head that names the plan behind a result.
+func planLine(k *compare.Result) []string {
+	if !k.Plan.Has() {
+		return nil
+	}
+	return []string{k.Plan.Head(words.English) + " SHA-256 " + k.Plan.SHA256}
 }
 
 // told is what every written result tells of the season it comes from.

@@ -36,6 +36,7 @@ func (s *Season) Outward() *Season {
 	out.tells = func(f *assay.Finding) bool {
 		return hidden[f.Key] && (slices.Contains(placeFields, f.Field) || slices.Contains(skyRules, f.Slug)) || rough.Tells(words.English.Say("finding."+f.Slug, f.With)) || rough.Tells(f.Answer)
 	}
+	out.telling = rough.Tells
 	withheld := words.English.Say("task.withheld", nil)
 	out.Sources = slices.Clone(s.Sources)
 	for i := range out.Sources {

@@ -15,6 +15,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/plan"
 	"soakline/internal/publish"
 	"soakline/internal/rates"
 	"soakline/internal/words"
@@ -61,6 +62,14 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, p := range []plan.Plan{{Notes: []string{"Quillmere last"}}, {Among: []string{"Quillmere", "Tarn 1"}, LeaveOut: []string{"by the lighthouse at Quillmere"}}} {
+		if _, _, err := KeepPlan(context.Background(), book, p, compare.Options{By: []string{"site", "habitat"}[len(p.Notes)]}, by); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := WithdrawPlan(context.Background(), book, "2026-11-01", false, by); err == nil {
+		t.Fatal("two plans of one day are told apart by their date")
+	}
 	out := filepath.Join(dir, "out")
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		t.Fatal(err)
@@ -98,10 +107,20 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if text := strings.Join(k.Plan.Sentences(words.English), " "); strings.Contains(text, "Quillmere") || strings.Contains(text, "lighthouse") || !strings.Contains(text, "withheld") {
+		t.Errorf("the standing tells the place: %s", text)
+	}
 	for _, name := range []string{"results.xlsx", "results.zip", "results.csv"} {
 		if err := WriteTidy(context.Background(), at(name), words.English, o, r, k); err != nil {
 			t.Fatal(err)
 		}
+	}
+	readme, err := os.ReadFile(at("open/README.md"))
+	if err != nil || strings.Count(string(readme), "SHA-256 of its text") != 2 || !strings.Contains(string(readme), "its text is withheld") {
+		t.Errorf("%v: the plans are not named: %s", err, readme)
+	}
+	if m, _ := filepath.Glob(at("open/analysis-plan*")); len(m) != 0 {
+		t.Error("a plan that tells the place is published", m)
 	}
 	files, named := 0, 0
 	err = filepath.WalkDir(out, func(p string, d fs.DirEntry, err error) error {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"soakline/internal/plan"
+	"soakline/internal/publish"
 )
 
 // PlannedSeasons is how many seasons a plan says are simulated, unless it is told.
@@ -23,6 +24,17 @@ type PlanJSON struct {
 // PlanAsJSON is a plan in the contract's form.
 func PlanAsJSON(k plan.Kept) PlanJSON {
 	return PlanJSON{1, k.SHA256, k.Written.Format(time.RFC3339), k.Who, k.RowsThen, k.Withdrawn, k.Text}
+}
+
+// publishedPlans are the plans that go with a publication.
+func (s *Season) publishedPlans() []publish.Plan {
+	var out []publish.Plan
+	for _, k := range s.Plans {
+		if !k.Broken {
+			out = append(out, publish.Plan{Day: k.Day(), SHA256: k.SHA256, Text: k.Text, Rows: max(k.RowsThen, s.setOutBefore(k.Plan)), Withdrawn: k.Withdrawn, Why: k.WithdrawnWhy})
+		}
+	}
+	return out
 }
 
 // PlanLine is a plan in the list of a logbook's plans.

@@ -64,7 +64,7 @@ func inputWith(s *Season, m publish.Metadata, o PublishOptions) (*publish.Input,
 func inputOf(s *Season, m publish.Metadata, o PublishOptions) *publish.Input {
 	return &publish.Input{
 		Deployments: s.Deployments, Findings: s.Findings, Protocols: s.Protocols, Usual: s.usualName(), Metadata: m, Version: o.Version, Previous: o.Before,
-		Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, NoFit: o.NoFit, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
+		Plans: s.publishedPlans(), Invented: s.Settings.Invented, LeaveOutBlocked: o.LeaveOutBlocked, NoFit: o.NoFit, Progress: o.Progress, Why: func(key string) string { return o.Why[key] },
 	}
 }
 

@@ -51,6 +51,7 @@ type Season struct {
 	lightOnce *sync.Once
 	book      bool               // it comes from a logbook, which may keep plans
 	out       []assay.Deployment // withdrawn rows
+	telling   func(string) bool  // of Outward: whether a text tells a sensitive place
 	hidden    []bool             // of Outward: rows whose place, and so the state of tide and light, is not told
 }
 

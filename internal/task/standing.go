@@ -8,6 +8,7 @@ import (
 	"soakline/internal/assay"
 	"soakline/internal/compare"
 	"soakline/internal/plan"
+	"soakline/internal/words"
 )
 
 // Beside is what stands beside a comparison.
@@ -42,6 +43,26 @@ func (s *Season) Stand(o compare.Options, k *compare.Result, b Beside) {
 		return // what cannot be asked has no result
 	}
 	k.Plan = plan.Stand(s.Plans, at, s.setOutBefore, done)
+	if s.telling != nil {
+		withhold(k.Plan, s.telling)
+	}
+}
+
+// withhold puts a word in place of every text of a standing that tells a sensitive place.
+func withhold(s *plan.Standing, tells func(string) bool) {
+	hide := func(texts ...*string) {
+		for _, t := range texts {
+			if tells(*t) {
+				*t = words.English.Say("task.withheld", nil)
+			}
+		}
+	}
+	for i := range s.Parts {
+		hide(&s.Parts[i].Name, &s.Parts[i].Planned, &s.Parts[i].Done)
+	}
+	for i := range s.Others {
+		hide(&s.Others[i].Why)
+	}
 }
 
 // done is what a comparison did, to be held against a plan.
