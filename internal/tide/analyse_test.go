@@ -90,6 +90,24 @@ func TestTuktoyaktukPublished(t *testing.T) {
 		if d := apart(e.PhaseDeg, num(t, f[3])); d > 0.02+0.00005/e.AmplitudeM/rad/2 {
 			t.Errorf("%s: %.3f degrees, published %s", f[0], e.PhaseDeg, f[3])
 		}
+		// Pawlowicz et al. (2002), Table 1, the same record and settings, read apart: they
+		// take the inference off K1 and S2 a little otherwise.
+		mostM, mostDeg := 0.00011, 0.02+0.00005/e.AmplitudeM/rad/2
+		if slices.Contains([]string{"K1", "P1", "S2", "K2"}, f[0]) {
+			mostM, mostDeg = 0.00026, 0.14
+		}
+		if d := math.Abs(e.AmplitudeM - num(t, f[6])); d > mostM {
+			t.Errorf("%s: %.5f m, Pawlowicz et al. %s", f[0], e.AmplitudeM, f[6])
+		}
+		if d := apart(e.PhaseDeg, num(t, f[8])); d > mostDeg {
+			t.Errorf("%s: %.3f degrees, Pawlowicz et al. %s", f[0], e.PhaseDeg, f[8])
+		}
+		// Their errors are bootstraps, ours linear: the same noise, so within a factor of
+		// three where it is not drowned (snr over 1), nor inferred: ours is then the ratio of its
+		// reference's, theirs its own.
+		if se := num(t, f[7]) / 1.96; num(t, f[10]) > 1 && e.InferredFrom == "" && (e.AmplitudeSEM < se/3 || e.AmplitudeSEM > se*3) {
+			t.Errorf("%s: standard error %.4f m, Pawlowicz et al. %.4f", f[0], e.AmplitudeSEM, se)
+		}
 	}
 }
 
