@@ -28,6 +28,9 @@ func (a *app) findingsCmd() *cobra.Command {
 		} else {
 			a.printFindings(s.Findings, all)
 		}
+		if n := s.WithoutTide(); n > 0 {
+			a.print(a.err, a.say("cmd.findings.no-tide", "n", n))
+		}
 		if blocks > 0 {
 			return exit{exitUnmet}
 		}

@@ -87,6 +87,18 @@ func (s *Season) readSea(tx *logbook.Tx) {
 	}
 }
 
+// WithoutTide counts the rows of which nobody has looked whether they fell dry: no
+// tide is known for their site. A datasheet has none at all; it stands in a logbook.
+func (s *Season) WithoutTide() (n int) {
+	for i := range s.Deployments {
+		site, err := FindSite(s.Sites, s.Deployments[i].Site)
+		if err != nil || s.tides[site.Name] == nil {
+			n++
+		}
+	}
+	return n
+}
+
 // soakOf is a row's time in the water: setting out to the end of its last check
 // with a time.
 func soakOf(d *assay.Deployment) (from, to time.Time, ok bool) {
