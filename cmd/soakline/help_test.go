@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -189,4 +190,31 @@ func TestFlagsAreSaid(t *testing.T) {
 			}
 		})
 	})
+}
+
+// TestVerbsByName: a command line that begins with a verb makes that verb alone,
+// under the name that the list gives it; any other makes them all.
+func TestVerbsByName(t *testing.T) {
+	a := &app{lang: words.English, out: os.Stdout, err: os.Stderr}
+	made := func(args ...string) (names []string) {
+		for _, c := range a.root(args...).Commands() {
+			if c.GroupID != "" && c.Name() != "help" && c.Name() != "completion" {
+				names = append(names, c.Name())
+			}
+		}
+		return names
+	}
+	for _, v := range a.verbs() {
+		if name := v.make().Name(); name != v.name {
+			t.Errorf("the verb %s is listed as %s", name, v.name)
+		}
+		if got := made(v.name, "--json"); !slices.Equal(got, []string{v.name}) {
+			t.Errorf("%s makes %v", v.name, got)
+		}
+	}
+	for _, args := range [][]string{nil, {"help"}, {"completion", "bash"}, {"__complete", "co"}, {"compar"}, {"--lang", "es", "compare"}} {
+		if got := made(args...); len(got) != len(a.verbs()) {
+			t.Errorf("%v makes %d verbs of %d", args, len(got), len(a.verbs()))
+		}
+	}
 }

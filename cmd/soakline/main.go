@@ -77,7 +77,7 @@ func run(args []string, in io.Reader, out, errw io.Writer) int {
 			a.lang = words.Choose(args[i+1])
 		}
 	}
-	root := a.root()
+	root := a.root(args...)
 	root.SetOut(out)
 	root.SetErr(errw)
 	root.SetIn(in)

@@ -9,9 +9,9 @@ import (
 	"soakline/internal/words"
 )
 
-// root is the tree of verbs. Without a verb the desk opens, so that a double
+// root is the tree of the verbs that a command line needs, all for none. Without a verb the desk opens, so that a double
 // click does what a person expects.
-func (a *app) root() *cobra.Command {
+func (a *app) root(args ...string) *cobra.Command {
 	root := &cobra.Command{
 		Use: "soakline", SilenceUsage: true, SilenceErrors: true, Version: Version,
 		Args: func(c *cobra.Command, args []string) error {
@@ -33,9 +33,10 @@ func (a *app) root() *cobra.Command {
 		&cobra.Group{ID: "share", Title: a.say("cmd.group.share")},
 		&cobra.Group{ID: "keep", Title: a.say("cmd.group.keep")},
 	)
-	for _, v := range a.verbs() {
-		v.cmd.GroupID = v.group
-		root.AddCommand(v.cmd)
+	for _, v := range a.called(args) {
+		c := v.make()
+		c.GroupID = v.group
+		root.AddCommand(c)
 	}
 	root.SetHelpCommandGroupID("keep")
 	root.SetCompletionCommandGroupID("keep")
@@ -43,24 +44,39 @@ func (a *app) root() *cobra.Command {
 	return root
 }
 
+// verb is a verb of the program; it is made where it is called or told of.
 type verb struct {
-	group string
-	cmd   *cobra.Command
+	group, name string
+	make        func() *cobra.Command
 }
 
 func (a *app) verbs() []verb {
 	return []verb{
-		{"start", a.demoCmd()}, {"start", a.newCmd()}, {"start", a.openCmd()},
-		{"records", a.importCmd()}, {"records", a.findingsCmd()}, {"records", a.answerCmd()},
-		{"records", a.addCmd()}, {"records", a.correctCmd()}, {"records", a.withdrawCmd()}, {"records", a.undoCmd()},
-		{"records", a.siteCmd()}, {"records", a.habitatCmd()}, {"records", a.stakesCmd()}, {"records", a.scansCmd()}, {"records", a.protocolCmd()},
-		{"plan", a.planCmd()}, {"plan", a.sunCmd()},
-		{"plan", a.prepCmd()}, {"plan", a.packingCmd()}, {"plan", a.batchCmd()}, {"plan", a.sheetsCmd()}, {"plan", a.cardsCmd()}, {"plan", a.placeCmd()},
-		{"plan", a.tideCmd()}, {"plan", a.windowsCmd()},
-		{"answer", a.ratesCmd()}, {"answer", a.compareCmd()}, {"answer", a.reportCmd()},
-		{"share", a.publishCmd()},
-		{"keep", a.mergeCmd()}, {"keep", a.backupCmd()}, {"keep", a.restoreCmd()}, {"keep", a.verifyCmd()},
+		{"start", "demo", a.demoCmd}, {"start", "new", a.newCmd}, {"start", "open", a.openCmd},
+		{"records", "import", a.importCmd}, {"records", "findings", a.findingsCmd}, {"records", "answer", a.answerCmd},
+		{"records", "add", a.addCmd}, {"records", "correct", a.correctCmd}, {"records", "withdraw", a.withdrawCmd},
+		{"records", "undo", a.undoCmd}, {"records", "site", a.siteCmd}, {"records", "habitat", a.habitatCmd},
+		{"records", "stakes", a.stakesCmd}, {"records", "scans", a.scansCmd}, {"records", "protocol", a.protocolCmd},
+		{"plan", "plan", a.planCmd}, {"plan", "sun", a.sunCmd}, {"plan", "prep", a.prepCmd}, {"plan", "packing", a.packingCmd},
+		{"plan", "batch", a.batchCmd}, {"plan", "sheets", a.sheetsCmd}, {"plan", "cards", a.cardsCmd}, {"plan", "place", a.placeCmd},
+		{"plan", "tide", a.tideCmd}, {"plan", "windows", a.windowsCmd},
+		{"answer", "rates", a.ratesCmd}, {"answer", "compare", a.compareCmd}, {"answer", "report", a.reportCmd},
+		{"share", "publish", a.publishCmd},
+		{"keep", "merge", a.mergeCmd}, {"keep", "backup", a.backupCmd}, {"keep", "restore", a.restoreCmd},
+		{"keep", "verify", a.verifyCmd},
 	}
+}
+
+// called are the verbs to be made for a command line: the one that it begins with,
+// or all, of which help, completion and a slip in a name tell.
+func (a *app) called(args []string) []verb {
+	all := a.verbs()
+	for i, v := range all {
+		if len(args) > 0 && args[0] == v.name {
+			return all[i : i+1]
+		}
+	}
+	return all
 }
 
 // command makes a verb whose help texts stand in the catalogue under its name:

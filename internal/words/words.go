@@ -76,7 +76,7 @@ var catalogues = map[Language]func() (*catalogue, error){
 }
 
 func open(l Language) (*catalogue, error) {
-	c := &catalogue{entries: map[string]string{}}
+	c := &catalogue{entries: make(map[string]string, 4096)}
 	names, err := fs.Glob(files, string(l)+"/*.toml")
 	if err != nil {
 		return nil, err
