@@ -172,7 +172,9 @@ func (p *page) visit(v Visit, columns []column, y float64) {
 // comes back.
 func (o BookletOptions) packPage() *page {
 	p, y := o.bookTop(o.Lang.Say("paper.book.pack", nil))
-	step := min(10.4, (p.Bottom()-8-y-smallMM-2)/float64(len(o.Packing)))
+	runOut := o.Lang.Say("prep.run-out", nil)
+	foot := small.Tall(runOut, p.Inner()) + 9
+	step := min(10.4, (p.Bottom()-foot-y-smallMM-2)/float64(len(o.Packing)))
 	columns := []column{{0, p.say("book.col-item")}, {0.56, p.say("book.col-count")}, {0.68, p.say("book.col-along")}, {0.82, p.say("book.col-back")}}
 	y = p.bookHead(columns, y)
 	if step < 6.6 {
@@ -194,5 +196,6 @@ func (o BookletOptions) packPage() *page {
 		y += step
 		p.Line([][]figure.Point{{{X: p.Left(), Y: y}, {X: p.Right(), Y: y}}}, figure.Stroke{Role: figure.Hair, WidthMM: hairMM})
 	}
+	p.Paragraph(small, p.Left(), p.Bottom()-foot+2, p.Inner(), runOut)
 	return p
 }

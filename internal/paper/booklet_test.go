@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"soakline/internal/figure"
+	"soakline/internal/place"
 	"soakline/internal/words"
 )
 
@@ -29,7 +30,11 @@ func aDay(l words.Language, s Size) BookletOptions {
 		o.Visits = append(o.Visits, v)
 	}
 	for i, b := range []float64{45, 0, 300} {
-		o.Maps = append(o.Maps, aMap(fmt.Sprintf("KELL-%02d", i+7), b))
+		m := aMap(fmt.Sprintf("KELL-%02d", i+7), b)
+		for k := range 2 * i {
+			m.Near = append(m.Near, Neighbour{ID: fmt.Sprintf("KELL-%02d", 20+k), LatDeg: 36.9512 + 0.0003*float64(k+1), LonDeg: -8.2034 + 0.0002*float64(k), BearingDeg: 80, LongM: 48})
+		}
+		o.Maps = append(o.Maps, m)
 	}
 	for i := range 19 {
 		o.Packing = append(o.Packing, PackLine{l.Say("prep.take.person-kit", nil), i, i%3 - 1})
@@ -55,6 +60,9 @@ func TestBookletIsWhole(t *testing.T) {
 				for _, x := range record(p).texts {
 					text += x.S + " "
 				}
+			}
+			if !strings.Contains(text, strings.Fields(l.Say("prep.run-out", nil))[2]) || !strings.Contains(text, "KELL-20") {
+				t.Errorf("%s %s: nothing on baits that run out, or no neighbour", l, s.Name)
 			}
 			for _, v := range o.Visits {
 				if !strings.Contains(text, v.Row) || !strings.Contains(text, v.Due.At) {
@@ -127,3 +135,40 @@ type stakeDots struct {
 }
 
 func (r *stakeDots) Discs(c []figure.Point, _ float64, _ figure.Fill, _ figure.Stroke) { r.at = c }
+
+// TestNeighboursToScale: by hand, a row of 25 stakes 2 m apart runs 48 m north; a
+// neighbour's stake 1 stands 60 m east of its own and runs 48 m north, too. Both fit
+// 78 mm at 1 : 1000 (60 and 48 mm), and the neighbour's ends lie 60 mm right of the
+// row's. A row 3 km off is told in words and not drawn; the scale stays.
+func TestNeighboursToScale(t *testing.T) {
+	m := aMap("A", 0)
+	lat, lon, _ := place.From(m.LatDeg, m.LonDeg, 90, 60)
+	farLat, farLon, _ := place.From(m.LatDeg, m.LonDeg, 200, 3000)
+	m.Near = []Neighbour{{ID: "B", LatDeg: lat, LonDeg: lon, BearingDeg: 0, LongM: 48}, {ID: "C", LatDeg: farLat, LonDeg: farLon}}
+	r, err := m.plan(mapSide-2*mapClear, mapSide-2*mapClear)
+	if err != nil || r.scale != 1000 {
+		t.Fatalf("1 : %g, %v", r.scale, err)
+	}
+	first, last := r.at[0], r.at[24]
+	for i, want := range []figure.Point{{X: first.X + 60, Y: first.Y}, {X: last.X + 60, Y: last.Y}} {
+		if got := r.near[0][i]; math.Hypot(got.X-want.X, got.Y-want.Y) > 0.02 {
+			t.Errorf("end %d of the neighbour at %v, want %v", i, got, want)
+		}
+	}
+	p := newPage(A4, words.English)
+	p.rowMap(m, marginMM+7)
+	texts := ""
+	b := 0
+	for _, x := range record(p).texts {
+		texts += x.S + " "
+		if x.S == "B" {
+			b++
+		}
+		if x.S == "C" {
+			t.Error("a row far away is drawn")
+		}
+	}
+	if p.Err != nil || b != 1 || !strings.Contains(texts, "B 60 m to 90°") || !strings.Contains(texts, "C 3,000 m to 200°") && !strings.Contains(texts, "C 3000 m to 200°") {
+		t.Errorf("%v: %s", p.Err, texts)
+	}
+}

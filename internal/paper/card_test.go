@@ -249,6 +249,63 @@ func TestLabelsMeasured(t *testing.T) {
 	}
 }
 
+// TestCutMarksMeasured: the PDF of a sheet to be cut, drawn by another program at
+// ten dots a millimetre, has its marks within 0.2 mm of where the labels begin.
+func TestCutMarksMeasured(t *testing.T) {
+	tool := outside.Need(t, "pdftoppm")
+	for _, g := range Grids() {
+		if !g.Cut {
+			continue
+		}
+		b, err := Labels(LabelOptions{Lang: words.English, Grid: g, Labels: []Label{{Large: "1"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		file := filepath.Join(t.TempDir(), "cut.pdf")
+		if err := os.WriteFile(file, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		raw, err := exec.Command(tool, "-gray", "-r", "254", "-singlefile", file).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var w, h, deep int
+		if n, err := fmt.Sscanf(string(raw[:20]), "P5\n%d %d\n%d\n", &w, &h, &deep); n != 3 || err != nil {
+			t.Fatalf("%v: %.20q", err, raw)
+		}
+		dots := raw[len(raw)-w*h:]
+		// Runs of ink along a line of dots, their middles in mm.
+		runs := func(n int, dark func(i int) bool) (out []float64) {
+			for i := 0; i < n; i++ {
+				from := i
+				for i < n && dark(i) {
+					i++
+				}
+				if i > from {
+					out = append(out, float64(from+i)/2/10)
+				}
+			}
+			return out
+		}
+		column, line := int((g.Left-3.5)*10), int((g.Top-3.5)*10)
+		down := runs(h, func(i int) bool { return dots[i*w+column] < 200 })
+		across := runs(w, func(i int) bool { return dots[line*w+i] < 200 })
+		if len(down) != g.Down+1 || len(across) != g.Across+1 {
+			t.Fatalf("%s: %d marks down and %d across for %d by %d labels", g.Name, len(down), len(across), g.Down, g.Across)
+		}
+		for i, y := range down {
+			if off := y - (g.Top + float64(i)*g.StepY); math.Abs(off) > 0.2 {
+				t.Errorf("%s: mark %d down stands %.2f mm off", g.Name, i, off)
+			}
+		}
+		for i, x := range across {
+			if off := x - (g.Left + float64(i)*g.StepX); math.Abs(off) > 0.2 {
+				t.Errorf("%s: mark %d across stands %.2f mm off", g.Name, i, off)
+			}
+		}
+	}
+}
+
 // TestCutMarks: on plain paper the marks stand where labels begin and end, and
 // never on a label.
 func TestCutMarks(t *testing.T) {

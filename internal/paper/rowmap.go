@@ -17,6 +17,16 @@ type RowMap struct {
 	BearingDeg float64
 	SpacingM   float64
 	Stakes     int
+	Near       []Neighbour // other rows of the site, in the water at the same time
+}
+
+// Neighbour is another row of the site: a line from its stake 1 where the
+// bearing is known, else a point.
+type Neighbour struct {
+	ID             string
+	LatDeg, LonDeg float64
+	BearingDeg     float64
+	LongM          float64 // from stake 1 to the last; 0 for a point
 }
 
 // scales are the ones a ruler reads easily, 1 to so many.
@@ -28,6 +38,38 @@ type rowPlan struct {
 	at     []figure.Point
 	scale  float64
 	stakes []place.Stake
+	near   [][2]figure.Point // ends of each neighbour, as at; outside the box where too far
+}
+
+// leastRowMM is how long a row stays on paper when the scale makes room for its
+// neighbours.
+const leastRowMM = 20.0
+
+// metres is where a position lies from another: east and south.
+func metres(lat, lon, toLat, toLon float64) figure.Point {
+	d, azimuth, _ := place.Between(lat, lon, toLat, toLon)
+	return figure.Point{X: d * math.Sin(azimuth*math.Pi/180), Y: -d * math.Cos(azimuth*math.Pi/180)}
+}
+
+// ends of a neighbour in metres from the row's stake 1.
+func (m RowMap) ends(n Neighbour) [2]figure.Point {
+	a := metres(m.LatDeg, m.LonDeg, n.LatDeg, n.LonDeg)
+	out := [2]figure.Point{a, a}
+	if n.LongM > 0 {
+		lat, lon, _ := place.From(n.LatDeg, n.LonDeg, n.BearingDeg, n.LongM)
+		out[1] = metres(m.LatDeg, m.LonDeg, lat, lon)
+	}
+	return out
+}
+
+// fits is the largest scale at which what is drawn fits w by h mm.
+func (e extent) fits(w, h float64) (float64, bool) {
+	for _, s := range scales {
+		if (e.x1-e.x0)*1000/s <= w && (e.y1-e.y0)*1000/s <= h {
+			return s, true
+		}
+	}
+	return 0, false
 }
 
 // plan places a row's stakes on w by h mm at the largest scale that fits.
@@ -39,23 +81,35 @@ func (m RowMap) plan(w, h float64) (rowPlan, error) {
 	}
 	var e extent
 	for _, s := range r.stakes {
-		d, azimuth, _ := place.Between(m.LatDeg, m.LonDeg, s.LatDeg, s.LonDeg)
-		x, y := d*math.Sin(azimuth*math.Pi/180), -d*math.Cos(azimuth*math.Pi/180)
-		r.at = append(r.at, figure.Point{X: x, Y: y})
-		e.add(x, y, 0)
+		p := metres(m.LatDeg, m.LonDeg, s.LatDeg, s.LonDeg)
+		r.at = append(r.at, p)
+		e.add(p.X, p.Y, 0)
 	}
-	wide, tall := e.x1-e.x0, e.y1-e.y0
-	for _, r.scale = range scales {
-		if wide*1000/r.scale <= w && tall*1000/r.scale <= h {
-			break
-		}
-	}
-	if wide*1000/r.scale > w || tall*1000/r.scale > h {
+	var ok bool
+	if r.scale, ok = e.fits(w, h); !ok {
 		return r, &NoRoom{What: m.ID}
 	}
+	// Neighbours come in, the nearest first, as long as the row stays large enough.
+	long := math.Hypot(r.at[len(r.at)-1].X, r.at[len(r.at)-1].Y)
+	for _, n := range m.Near {
+		ends := m.ends(n)
+		r.near = append(r.near, ends)
+		with := e
+		with.add(ends[0].X, ends[0].Y, 0)
+		with.add(ends[1].X, ends[1].Y, 0)
+		if s, ok := with.fits(w, h); ok && long*1000/s >= min(leastRowMM, long*1000/r.scale) {
+			e, r.scale = with, s
+		}
+	}
 	k := 1000 / r.scale
+	put := func(p figure.Point) figure.Point {
+		return figure.Point{X: (p.X - (e.x0+e.x1)/2) * k, Y: (p.Y - (e.y0+e.y1)/2) * k}
+	}
 	for i, p := range r.at {
-		r.at[i] = figure.Point{X: (p.X - (e.x0+e.x1)/2) * k, Y: (p.Y - (e.y0+e.y1)/2) * k}
+		r.at[i] = put(p)
+	}
+	for i, n := range r.near {
+		r.near[i] = [2]figure.Point{put(n[0]), put(n[1])}
 	}
 	return r, nil
 }
@@ -89,22 +143,100 @@ func (p *page) rowMap(m RowMap, y float64) {
 		dots = append(dots, figure.Point{X: cx + q.X, Y: cy + q.Y})
 	}
 	p.Discs(dots, 0.55, figure.Fill{Role: figure.Ink}, figure.Stroke{})
-	p.endLabel(cx, cy, first, last, "1")
+	taken := []figure.Rect{p.endLabel(cx, cy, first, last, "1")}
 	if len(r.at) > 1 {
-		p.endLabel(cx, cy, last, first, strconv.Itoa(len(r.at)))
+		taken = append(taken, p.endLabel(cx, cy, last, first, strconv.Itoa(len(r.at))))
 	}
+	p.neighbours(m, r, cx, cy, taken)
 	p.north(p.Left()+mapSide-3, top+mapSide+1.5)
 	p.scaleBar(p.Left(), top+mapSide+7, r.scale)
 	p.mapTable(m, r, p.Left()+mapSide+6, top)
+	p.nearWords(m, p.Left()+mapSide+6, top+mapSide-1)
 }
 
-// endLabel numbers an end of the row, on the side away from the other.
-func (p *page) endLabel(cx, cy float64, end, other figure.Point, n string) {
+// neighbours draws the other rows of the site that lie inside the box, in outline,
+// and names each where its name stands clear of everything.
+func (p *page) neighbours(m RowMap, r rowPlan, cx, cy float64, taken []figure.Rect) {
+	const half = mapSide/2 - 1.5
+	inside := func(q figure.Point) bool { return math.Abs(q.X) <= half && math.Abs(q.Y) <= half }
+	for _, q := range r.at { // no name on a stake
+		taken = append(taken, figure.Rect{X: cx + q.X - 0.8, Y: cy + q.Y - 0.8, W: 1.6, H: 1.6})
+	}
+	for _, ends := range r.near { // nor on a neighbour's line
+		for k := 0.0; k <= 1 && inside(ends[0]) && inside(ends[1]); k += 0.02 {
+			taken = append(taken, figure.Rect{X: cx + ends[0].X + k*(ends[1].X-ends[0].X) - 0.3, Y: cy + ends[0].Y + k*(ends[1].Y-ends[0].Y) - 0.3, W: 0.6, H: 0.6})
+		}
+	}
+	for i, ends := range r.near {
+		if !inside(ends[0]) || !inside(ends[1]) {
+			continue
+		}
+		a, b := figure.Point{X: cx + ends[0].X, Y: cy + ends[0].Y}, figure.Point{X: cx + ends[1].X, Y: cy + ends[1].Y}
+		if a != b {
+			p.Line([][]figure.Point{{a, b}}, figure.Stroke{Role: figure.Ink, WidthMM: 0.35})
+		}
+		p.Discs([]figure.Point{a}, 0.9, figure.Fill{Role: figure.Paper}, figure.Stroke{Role: figure.Ink, WidthMM: 0.35}) // its stake 1
+		w := small.Width(m.Near[i].ID)
+		for _, at := range []figure.Point{{X: a.X + 1.8, Y: a.Y - 1.2}, {X: a.X + 1.8, Y: a.Y + 3.6}, {X: a.X - 1.8 - w, Y: a.Y + 0.9}, {X: a.X - w/2, Y: a.Y - 2}, {X: a.X - w/2, Y: a.Y + 4.6}} {
+			box := figure.Rect{X: at.X, Y: at.Y - small.SizeMM, W: w, H: small.SizeMM * 1.3}
+			if box.X < cx-half || box.X+w > cx+half || box.Y < cy-half || box.Y+box.H > cy+half || anyOver(box, taken) {
+				continue
+			}
+			p.Set(small, at.X, at.Y, figure.Start, m.Near[i].ID)
+			taken = append(taken, box)
+			break
+		}
+	}
+}
+
+func anyOver(a figure.Rect, taken []figure.Rect) bool {
+	for _, b := range taken {
+		if a.X < b.X+b.W && b.X < a.X+a.W && a.Y < b.Y+b.H && b.Y < a.Y+a.H {
+			return true
+		}
+	}
+	return false
+}
+
+// mostNear is how many neighbours are told in words under a map.
+const mostNear = 4
+
+// nearWords tells the nearest other rows of the site, from stake 1 to stake 1.
+func (p *page) nearWords(m RowMap, x, y float64) {
+	if len(m.Near) == 0 {
+		return
+	}
+	var list []string
+	for _, n := range m.Near[:min(len(m.Near), mostNear)] {
+		d, azimuth, _ := place.Between(m.LatDeg, m.LonDeg, n.LatDeg, n.LonDeg)
+		list = append(list, p.say("map.near-one", "id", n.ID, "m", d, "bearing", math.Mod(azimuth+360, 360)))
+	}
+	slug := "map.near"
+	if len(m.Near) > mostNear {
+		slug = "map.near-more"
+	}
+	text := p.say(slug, "list", list, "n", len(m.Near)-mostNear)
+	st := small
+	for st.Tall(text, p.Right()-x) > 12 && st.SizeMM > 2 {
+		st.SizeMM -= 0.1
+	}
+	if st.Tall(text, p.Right()-x) > 12.5 {
+		p.Fault(&NoRoom{What: text})
+		return
+	}
+	p.Paragraph(st, x, y, p.Right()-x, text)
+}
+
+// endLabel numbers an end of the row, on the side away from the other, and gives
+// the room it takes.
+func (p *page) endLabel(cx, cy float64, end, other figure.Point, n string) figure.Rect {
 	dx, dy := end.X-other.X, end.Y-other.Y
 	if d := math.Hypot(dx, dy); d > 0 {
 		dx, dy = dx/d, dy/d
 	}
-	p.Set(strong, cx+end.X+4.2*dx, cy+end.Y+4.2*dy+textMM*0.35, figure.Middle, n)
+	x, y, w := cx+end.X+4.2*dx, cy+end.Y+4.2*dy+textMM*0.35, strong.Width(n)
+	p.Set(strong, x, y, figure.Middle, n)
+	return figure.Rect{X: x - w/2, Y: y - textMM, W: w, H: textMM * 1.3}
 }
 
 // north is an arrow, true north up.

@@ -8,6 +8,7 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/paper"
+	"soakline/internal/place"
 	"soakline/internal/prep"
 	"soakline/internal/words"
 )
@@ -56,7 +57,7 @@ func DayOf(s *Season, k *SheetSites, l words.Language, team, day string, all boo
 				continue
 			}
 			stops = append(stops, stop{v.at, v.Visit})
-			t.take(d, p, k, v)
+			t.take(s, d, p, k, v)
 		}
 	}
 	if len(stops) == 0 {
@@ -147,7 +148,7 @@ func joinWords(parts ...string) string {
 }
 
 // take counts a visit, and brings along the sheet and the map it needs.
-func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, k *SheetSites, v dayVisit) {
+func (t *TeamDay) take(s *Season, d *assay.Deployment, p assay.Protocol, k *SheetSites, v dayVisit) {
 	if t.Zone == "" {
 		t.Zone = zoneWords(v.at)
 	}
@@ -159,6 +160,7 @@ func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, k *SheetSites, v d
 		t.Count.StakesOut += d.Baits
 		t.Rows = append(t.Rows, row)
 		if m, ok := rowMap(d, p); ok {
+			m.Near = neighbours(s, d)
 			t.Maps = append(t.Maps, m)
 		} else {
 			t.NoMap = append(t.NoMap, d.ID)
@@ -175,12 +177,56 @@ func (t *TeamDay) take(d *assay.Deployment, p assay.Protocol, k *SheetSites, v d
 func rowMap(d *assay.Deployment, p assay.Protocol) (paper.RowMap, bool) {
 	lat, okLat := d.Latitude.Get()
 	lon, okLon := d.Longitude.Get()
-	bearing, okB := d.RowBearingDeg.Get()
+	bearing, okB := bearingOf(d)
 	spacing := d.SpacingM.Or(p.SpacingM)
 	if !okLat || !okLon || !okB || d.Baits < 1 || spacing <= 0 {
 		return paper.RowMap{}, false
 	}
 	return paper.RowMap{ID: d.ID, About: joinWords(d.Site, d.Habitat), LatDeg: lat, LonDeg: lon, BearingDeg: bearing, SpacingM: spacing, Stakes: d.Baits}, true
+}
+
+// bearingOf is the direction of a row: as written, else from stake 1 to the last.
+func bearingOf(d *assay.Deployment) (deg float64, ok bool) {
+	if b, ok := d.RowBearingDeg.Get(); ok {
+		return b, true
+	}
+	lat, ok1 := d.Latitude.Get()
+	lon, ok2 := d.Longitude.Get()
+	toLat, ok3 := d.LastLatitude.Get()
+	toLon, ok4 := d.LastLongitude.Get()
+	if !ok1 || !ok2 || !ok3 || !ok4 {
+		return 0, false
+	}
+	m, azimuth, _ := place.Between(lat, lon, toLat, toLon)
+	return azimuth, m > 0
+}
+
+// neighbours are the other rows of a row's site that are in the water, or planned
+// to be, within two days of it, the nearest first.
+func neighbours(s *Season, d *assay.Deployment) []paper.Neighbour {
+	const within = 48 * time.Hour
+	lat, lon := d.Latitude.Or(0), d.Longitude.Or(0)
+	var out []paper.Neighbour
+	far := map[string]float64{}
+	for i := range s.Deployments {
+		o := &s.Deployments[i]
+		la, ok1 := o.Latitude.Get()
+		lo, ok2 := o.Longitude.Get()
+		if o.Key == d.Key && o.ID == d.ID || o.Site != d.Site || !ok1 || !ok2 || !o.SetOut.Known() || o.SetOut.At.Sub(d.SetOut.At).Abs() > within {
+			continue
+		}
+		if _, twice := far[o.ID]; twice {
+			continue
+		}
+		n := paper.Neighbour{ID: o.ID, LatDeg: la, LonDeg: lo}
+		if b, ok := bearingOf(o); ok && o.Baits > 1 {
+			n.BearingDeg, n.LongM = b, float64(o.Baits-1)*o.SpacingM.Or(s.protocolOf(o).SpacingM)
+		}
+		far[o.ID], _, _ = place.Between(lat, lon, la, lo)
+		out = append(out, n)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return far[out[i].ID] < far[out[j].ID] })
+	return out
 }
 
 // Booklet prints a team's day.
