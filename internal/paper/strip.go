@@ -67,8 +67,25 @@ func shared(rows []Row) Row {
 	return Row{
 		Date: same(func(r Row) string { return r.Date }), Zone: same(func(r Row) string { return r.Zone }),
 		Names: same(func(r Row) string { return r.Names }), Permit: same(func(r Row) string { return r.Permit }),
-		Emergency: same(func(r Row) string { return r.Emergency }), Ashore: same(func(r Row) string { return r.Ashore }),
+		Emergency: Emergencies(rows), Ashore: same(func(r Row) string { return r.Ashore }),
 	}
+}
+
+// Emergencies are whom to call at the sites of rows: one line where it is the same
+// for all, else each once with its site, so that none is taken for another's.
+func Emergencies(rows []Row) string {
+	var lines []string
+	one := true
+	for _, r := range rows {
+		one = one && r.Emergency == rows[0].Emergency
+		if line := r.Site + ": " + r.Emergency; r.Emergency != "" && !slices.Contains(lines, line) {
+			lines = append(lines, line)
+		}
+	}
+	if one && len(rows) > 0 {
+		return rows[0].Emergency
+	}
+	return strings.Join(lines, "; ")
 }
 
 // stripTop is what the rows of a page share: people, watch, whom to call.

@@ -239,7 +239,7 @@ func Booklet(o paper.BookletOptions, t *TeamDay) ([]byte, error) {
 		o.Names = shared(t.Rows, func(r paper.Row) string { return r.Names })
 	}
 	if o.Emergency == "" {
-		o.Emergency = emergencies(t.visited)
+		o.Emergency = paper.Emergencies(t.visited)
 	}
 	if o.Permit == "" {
 		o.Permit = shared(t.Rows, func(r paper.Row) string { return r.Permit })
@@ -255,22 +255,6 @@ func TakeWords(l words.Language, name string) string {
 		return l.Say("prep.take."+name, nil)
 	}
 	return name
-}
-
-// emergencies are the lines of whom to call at the day's sites, each once, with the
-// site's name where they differ: one that holds at one place only must not be taken
-// for another's.
-func emergencies(rows []paper.Row) string {
-	if s := shared(rows, func(r paper.Row) string { return r.Emergency }); s != "" {
-		return s
-	}
-	var lines []string
-	for _, r := range rows {
-		if line := r.Site + ": " + r.Emergency; r.Emergency != "" && !slices.Contains(lines, line) {
-			lines = append(lines, line)
-		}
-	}
-	return strings.Join(lines, "; ")
 }
 
 // shared is what all rows have in common, empty where they differ.

@@ -77,7 +77,7 @@ func TestWhomToCall(t *testing.T) {
 		rows = append(rows, r)
 	}
 	for n, want := range map[int]string{0: "", 1: "112", 2: "112", 3: "Kell Spit: 112; Dock: the harbour office (invented)", 4: "Kell Spit: 112; Dock: the harbour office (invented)"} {
-		if got := emergencies(rows[:n]); got != want {
+		if got := paper.Emergencies(rows[:n]); got != want {
 			t.Errorf("%d rows: %q, want %q", n, got, want)
 		}
 	}

@@ -230,13 +230,19 @@ func (a *daysAnswer) windowTable(l words.Language, plan *visits.Plan) {
 	}
 	for _, w := range plan.Windows {
 		from, to := w.Minutes()
-		cells := []string{visits.LocalDay(from, k.Zone), visits.LocalDay(to, k.Zone)}
+		short := func(t time.Time) string { // the date stands where it is another than the start's
+			if t.In(k.Zone).Format(time.DateOnly) == from.In(k.Zone).Format(time.DateOnly) {
+				return visits.Local(t, k.Zone)
+			}
+			return visits.LocalDay(t, k.Zone)
+		}
+		cells := []string{visits.LocalDay(from, k.Zone), short(to)}
 		for _, t := range w.LeaveBy {
 			if t.IsZero() {
 				cells = append(cells, l.Say("cmd.windows.not-cut", nil))
 				continue
 			}
-			cells = append(cells, visits.LocalDay(visits.Minute(t, visits.End), k.Zone))
+			cells = append(cells, short(visits.Minute(t, visits.End)))
 		}
 		a.Windows = append(a.Windows, cells)
 	}
