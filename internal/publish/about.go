@@ -1,6 +1,9 @@
 package publish
 
-import "time"
+import (
+	"encoding/json"
+	"time"
+)
 
 // jsonLD describes the data set as a page on the web does (schema.org Dataset),
 // from the same metadata and the same coverage as the archive's description.
@@ -77,6 +80,19 @@ func (r *release) dataCite(lv *levels) []byte {
 	}
 	if r.m.Publisher != "" {
 		d["publisher"] = map[string]any{"name": r.m.Publisher}
+	}
+	var subjects []any
+	for _, k := range r.m.Keywords {
+		subjects = append(subjects, map[string]any{"subject": k})
+	}
+	if subjects != nil {
+		d["subjects"] = subjects
+	}
+	if lv.all.box.any {
+		w, s, e, n := lv.all.box.bounds()
+		degrees := func(x float64) json.Number { return json.Number(number(x, 6)) }
+		d["geoLocations"] = []any{map[string]any{"geoLocationBox": map[string]any{
+			"westBoundLongitude": degrees(w), "eastBoundLongitude": degrees(e), "southBoundLatitude": degrees(s), "northBoundLatitude": degrees(n)}}}
 	}
 	if r.m.Version != "" {
 		d["version"] = r.m.Version

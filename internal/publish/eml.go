@@ -2,6 +2,7 @@ package publish
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -289,8 +290,23 @@ func (r *release) methodTexts() []string {
 			sheet.ProtocolName(p), p.Title, many(p.Baits, "bait"), number(p.SpacingM, 2), p.BaitForm, number(p.BaitSizeMM, 1), strings.Join(checks, " and "),
 			number(100*p.ConsumedFraction, 1), strings.Join(how, ", "), number(p.DepthChangeMaxM, 2)))
 	}
+	if kinds := r.baitKinds(); len(kinds) > 0 {
+		out = append(out, "Bait used: "+strings.Join(kinds, ", ")+".")
+	}
 	out = append(out, r.planTexts()...)
 	return append(out, "A lost bait was never found again: its fate is not known and it is not counted as consumed. A bait not read at a check was read later. A check that was not made has an event without counts; no count is written as zero that was not read.")
+}
+
+// baitKinds are the kinds of bait of the published rows, in byte order.
+func (r *release) baitKinds() []string {
+	seen := map[string]bool{}
+	_ = r.each(func(d row) error {
+		if d.BaitKind != "" {
+			seen[clean(d.BaitKind)] = true
+		}
+		return nil
+	})
+	return slices.Sorted(maps.Keys(seen))
 }
 
 // qualityTexts tell what was checked and what came of it.

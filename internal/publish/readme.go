@@ -104,21 +104,27 @@ func (r *release) readme(out *Result, lv *levels, frozen *Release) []byte {
 	return []byte(b.String())
 }
 
+// readmeLeft tells how many records are not here, by reason. What is impossible in
+// a record is told by the name of the rule, since its sentence is about one record.
 func (r *release) readmeLeft(p func(string, ...any)) {
 	if len(r.leftOut) == 0 {
 		return
 	}
 	by := map[string]int{}
-	var texts []string
+	var reasons []string
 	for _, l := range r.leftOut {
-		if by[l.Slug]++; by[l.Slug] == 1 {
-			texts = append(texts, l.Slug)
+		text := l.Slug
+		if strings.HasPrefix(l.Slug, "publish.") {
+			text = l.Text
+		}
+		if by[text]++; by[text] == 1 {
+			reasons = append(reasons, text)
 		}
 	}
-	slices.Sort(texts)
+	slices.Sort(reasons)
 	p("\n## Left out\n")
-	for _, s := range texts {
-		p("- %s: %d", s, by[s])
+	for _, s := range reasons {
+		p("- %s: %s", many(by[s], "row"), clean(s))
 	}
 }
 
@@ -127,8 +133,12 @@ func (r *release) readmeChanges(p func(string, ...any), f *Release) {
 		return
 	}
 	p("\n## Changes since %s\n", strings.TrimSpace(r.in.Previous.Version+" "+r.in.Previous.Date))
+	name := map[string]string{}
+	for k, id := range r.ids {
+		name[id] = r.names[k] + ", "
+	}
 	for _, c := range f.Changes {
-		text := c.Kind + ": " + c.Event
+		text := c.Kind + ": " + name[c.Event] + c.Event
 		if c.Why != "" {
 			text += " (" + c.Why + ")"
 		}

@@ -30,7 +30,8 @@ type release struct {
 	hidden   *hidden
 	columns  []string // of the canonical table
 	fitted   *compare.Refit
-	single   bool // no two published rows share a deployment_id
+	told     map[string]bool // deployment_id of the published rows that are named
+	single   bool            // no two published rows share a deployment_id
 }
 
 // row is one published deployment with what is said of it.
@@ -140,9 +141,10 @@ func (r *release) identify() {
 			gone[id] = true
 		}
 	}
-	r.single = true
+	r.single, r.told = true, map[string]bool{}
 	for _, i := range r.keep {
 		d := &r.in.Deployments[i]
+		r.told[d.ID] = r.told[d.ID] || !r.hidden.is(d)
 		name := d.ID
 		if r.hidden.is(d) {
 			name = r.hidden.rowName(d)
@@ -253,23 +255,53 @@ func (r *release) guard(text, other string) string {
 	return text
 }
 
-// remarks are what is declared about a row, or about one check of it.
+// remarks are what is declared about a row, or about one check of it: what was
+// found, without what the team was asked to do about it, and the answer.
 func (r *release) remarks(d row, check int) []string {
 	var out []string
 	for f := range r.findings(d.from) {
 		if f.Severity == assay.Block || f.Check != check {
 			continue
 		}
-		text := r.guard(words.English.Say("finding."+f.Slug, f.With), f.Slug)
-		if d.Generalised != "" {
-			text = f.Slug // a sentence could tell the place
+		text := r.guard(found(words.English.Say("finding."+f.Slug, f.With)), f.Slug)
+		if d.Generalised != "" || r.namesUnpublished(f) {
+			text = f.Slug // a sentence could tell the place, or a row that is not told
 		}
-		if f.Answered {
-			text += " " + r.guard(words.English.Say("publish.answered", words.P{"answer": f.Answer}), words.English.Say("publish.answered-withheld", nil))
+		switch {
+		case f.Answered:
+			text += ". " + r.guard(words.English.Say("publish.answered", words.P{"answer": f.Answer}), words.English.Say("publish.answered-withheld", nil))
+		case f.Severity == assay.Ask:
+			text += ". " + words.English.Say("publish.unanswered", nil)
 		}
 		if !slices.Contains(out, text) {
 			out = append(out, text)
 		}
 	}
 	return out
+}
+
+// found is the first part of a finding's sentence, up to the last semicolon that
+// stands in no brackets: what comes after it is what to do.
+func found(sentence string) string {
+	depth := 0
+	for i := len(sentence) - 1; i >= 0; i-- {
+		switch sentence[i] {
+		case ')':
+			depth++
+		case '(':
+			depth--
+		case ';':
+			if depth == 0 {
+				return sentence[:i]
+			}
+		}
+	}
+	return sentence
+}
+
+// namesUnpublished says whether a finding compares its row with one that is not
+// published, whose name and counts are not to be told by that.
+func (r *release) namesUnpublished(f *assay.Finding) bool {
+	other, compares := f.With["other"].(string)
+	return compares && !r.told[other]
 }

@@ -232,6 +232,10 @@ func values(m map[string]string) []string {
 	return out
 }
 
+// largeRadiusM is an uncertainty that no row set out by hand has; common practice,
+// no source.
+const largeRadiusM = 10_000
+
 func (v *reviewer) where(d row) {
 	lat, ok1 := d.Latitude.Get()
 	lon, ok2 := d.Longitude.Get()
@@ -241,8 +245,10 @@ func (v *reviewer) where(d row) {
 	case lat == 0 && lon == 0:
 		v.flag(Refuses, "position-zero", d.ID)
 	default:
-		if !radiusOf(d).Known() {
+		if radius, ok := radiusOf(d).Get(); !ok {
 			v.flag(Flags, "no-uncertainty", d.ID)
+		} else if radius > largeRadiusM && d.Generalised == "" {
+			v.flag(Flags, "uncertainty-large", d.ID, "km", largeRadiusM/1000)
 		}
 		if n := d.PositionDecimals.Or(9); n < 3 && d.Generalised == "" {
 			v.flag(Flags, "position-rounded", d.ID)
