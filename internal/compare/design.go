@@ -43,6 +43,7 @@ func (f *frame) data() (*mixed.Data, error) {
 	d.Grow(len(f.spans))
 	groups := f.groups()
 	f.rowsOfX = map[[2]int][]float64{}
+	defer func() { f.rowsOfX = nil }()
 	var pieces []mixed.Piece
 	for i, s := range f.spans {
 		r, in := f.rows[s.row], groups[s.row]
@@ -116,19 +117,13 @@ func (f *frame) pieces(to []mixed.Piece, r entrant, k int, exposure float64) []m
 // designOf is the design's row of an entrant; without further columns one row serves
 // all entrants of a level.
 func (f *frame) designOf(k int, r entrant) []float64 {
-	if len(f.extra) > 0 && len(r.x) > 0 {
+	if f.rowsOfX == nil || len(f.extra) > 0 && len(r.x) > 0 {
 		return f.design(k, r.level, r.x)
 	}
 	at := [2]int{k, r.level}
 	row, ok := f.rowsOfX[at]
-	if f.rowsOfX == nil { // the lines of tidy ask for rows before data are made
-		f.rowsOfX = map[[2]int][]float64{}
-	}
 	if !ok {
 		row = f.design(k, r.level, r.x)
-		if f.rowsOfX == nil { // a frame that nothing was fitted to
-			f.rowsOfX = map[[2]int][]float64{}
-		}
 		f.rowsOfX[at] = row
 	}
 	return row
