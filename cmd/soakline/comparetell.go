@@ -16,7 +16,8 @@ func (a *app) printCompare(r *compare.Result) {
 	a.print(a.out, "")
 	t := a.table(r.By, a.say("cmd.rates.col-soak"), a.say("cmd.compare.col-share"), pct, a.say("cmd.compare.col-typical"))
 	for _, m := range r.Means {
-		t.row(m.Level, words.Number(m.SoakH, ""), number(m.Proportion, "3"), number(m.Lower, "3")+" – "+number(m.Upper, "3"), number(m.RateTypicalPerH, ""))
+		lower, upper := m.HeadlineLimits()
+		t.row(m.Level, words.Number(m.SoakH, ""), number(m.Proportion, "3"), number(lower, "3")+" – "+number(upper, "3"), number(m.RateTypicalPerH, ""))
 	}
 	t.print()
 	a.printContrasts(r, pct)

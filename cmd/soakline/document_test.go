@@ -250,7 +250,7 @@ var told = []struct {
 		// Slugs of other rooms have a prefix; these bare ones are no messages of a
 		// comparison.
 		others := []string{"invented", "control", "practice", "blocked", "never-read", "impossible"}
-		return !strings.Contains(s, ".") && !strings.HasPrefix(s, "rate") && !strings.HasPrefix(s, "loss-decides-") && !slices.Contains(others, s)
+		return !strings.Contains(s, ".") && !strings.HasPrefix(s, "rate") && !strings.HasPrefix(s, "loss-decides-") && !strings.HasPrefix(s, "limits-too-narrow-") && !slices.Contains(others, s)
 	}},
 	{"## How a fit ended", "ending.", func(s string) bool { return true }},
 	{"## Questions of `merge`", "logbook.ask-", func(s string) bool { return true }},

@@ -97,5 +97,8 @@ func (c Contrast) HeadlineLimits() (lower, upper assay.Maybe[float64]) {
 	if c.PBootstrap.Known() && c.Bound == TwoSided {
 		return c.LowerBootstrap, c.UpperBootstrap
 	}
+	if c.LowerT.Known() && c.UpperT.Known() {
+		return c.LowerT, c.UpperT
+	}
 	return c.Lower, c.Upper
 }

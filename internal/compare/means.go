@@ -51,12 +51,23 @@ func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, v m
 		}
 		return
 	}
+	c := f.hazardSlope(fit, pieces)
+	if c == nil {
+		return // a band without a finite effect
+	}
+	se := fit.Contrast(c).SE
+	z := distuv.UnitNormal.Quantile(0.5 + f.o.Level/2)
+	m.RateLowerPerH, m.RateUpperPerH = maybe(rate*math.Exp(-z*se)), maybe(rate*math.Exp(z*se))
+}
+
+// hazardSlope is the gradient of log Σ Δ exp(x'β) in β; nil where a part has no finite effect.
+func (f *frame) hazardSlope(fit *mixed.Result, pieces []mixed.Piece) []float64 {
 	c := make([]float64, len(f.terms))
 	total := 0.0
 	for _, p := range pieces {
 		v := fit.Estimate(p.X)
 		if math.IsNaN(v) {
-			return // a band without a finite effect
+			return nil
 		}
 		h := p.Exposure * math.Exp(v)
 		total += h
@@ -67,9 +78,7 @@ func (f *frame) rateLimits(m *Mean, fit *mixed.Result, pieces []mixed.Piece, v m
 	for j := range c {
 		c[j] /= total
 	}
-	se := fit.Contrast(c).SE
-	z := distuv.UnitNormal.Quantile(0.5 + f.o.Level/2)
-	m.RateLowerPerH, m.RateUpperPerH = maybe(rate*math.Exp(-z*se)), maybe(rate*math.Exp(z*se))
+	return c
 }
 
 // meanPieces are the stretches of a typical row of one level up to a soak; the

@@ -102,6 +102,13 @@ type Mean struct {
 	RateTypicalPerH   assay.Maybe[float64] `json:"rate_typical_per_h"`
 	RateLowerPerH     assay.Maybe[float64] `json:"rate_lower_per_h"` // limits of the typical row's rate
 	RateUpperPerH     assay.Maybe[float64] `json:"rate_upper_per_h"`
+	// With few sites: limits by Student's t with DF degrees of freedom and the restricted
+	// likelihood's standard errors; else missing.
+	DF             assay.Maybe[float64] `json:"df"`
+	LowerT         assay.Maybe[float64] `json:"lower_t"`
+	UpperT         assay.Maybe[float64] `json:"upper_t"`
+	RateLowerTPerH assay.Maybe[float64] `json:"rate_lower_t_per_h"`
+	RateUpperTPerH assay.Maybe[float64] `json:"rate_upper_t_per_h"`
 }
 
 // Contrast is the ratio of two levels' rates: rate a over rate b.
@@ -123,7 +130,12 @@ type Contrast struct {
 	PBootstrapAdjusted assay.Maybe[float64] `json:"p_bootstrap_adjusted"`
 	LowerBootstrap     assay.Maybe[float64] `json:"lower_bootstrap"`
 	UpperBootstrap     assay.Maybe[float64] `json:"upper_bootstrap"`
-	Bound              Bound                `json:"bound"`
+	// With few sites: limits by Student's t with DF degrees of freedom and the restricted
+	// likelihood's standard error; else missing.
+	DF     assay.Maybe[float64] `json:"df"`
+	LowerT assay.Maybe[float64] `json:"lower_t"`
+	UpperT assay.Maybe[float64] `json:"upper_t"`
+	Bound  Bound                `json:"bound"`
 }
 
 // Test is the likelihood-ratio test of all terms of the factor at once.

@@ -68,8 +68,15 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 	}
 	f.tell(fit)
 	f.fill(r, fit)
+	if fit.Ending.Usable() && !f.repeated {
+		f.restrict(r, fit)
+	}
 	if n := r.fewestSites(); fit.Ending.Usable() && len(fit.Random) > 0 && n < fewSites {
-		f.say("limits-too-narrow", "sites", n, "few", fewSites)
+		then := "limits-too-narrow-none"
+		if slices.ContainsFunc(r.Contrasts, func(c Contrast) bool { return c.LowerT.Known() }) {
+			then = "limits-too-narrow-told"
+		}
+		f.say("limits-too-narrow", "sites", n, "few", fewSites, "then", words.Ref{Slug: then})
 	}
 	for _, step := range []func(context.Context, *Result, *mixed.Result) error{f.test, f.overTime, f.testParts, f.profile} {
 		if err := step(ctx, r, fit); err != nil {

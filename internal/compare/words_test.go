@@ -111,7 +111,7 @@ func TestEverySayingHasItsSentence(t *testing.T) {
 		t.Errorf("only %d sayings found in the code", n)
 	}
 	for _, s := range []string{"variant.lost-survived", "variant.lost-consumed", "variant.without-open", "variant.without-site",
-		"loss-decides-survived", "loss-decides-consumed", "compare.side-none", "compare.side-all", "compare.side-none-time", "compare.side-all-time", "compare.side-none-before",
+		"loss-decides-survived", "loss-decides-consumed", "limits-too-narrow-told", "limits-too-narrow-none", "compare.side-none", "compare.side-all", "compare.side-none-time", "compare.side-all-time", "compare.side-none-before",
 		"left-out.no-factor", "left-out.no-covariate", "left-out.no-such-check", "left-out.merged-interval", "left-out.never-read",
 		"random.site", "random.site-habitat", "random.date", "random.deployment", "random.column", "left-out.no-group"} {
 		if !words.Has(s) {

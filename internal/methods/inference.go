@@ -52,6 +52,9 @@ func (w *writer) inference() {
 		w.say("smallest", words.P{"p": p})
 	}
 	w.say("limits", words.P{"level": k.ConfLevel})
+	if low, high, ok := degrees(k); ok {
+		w.say("limits-few", words.P{"low": words.Number(low, "3"), "high": words.Number(high, "3")}, "patterson1971", "noh2007", "giesbrecht1985")
+	}
 	if slices.ContainsFunc(k.Contrasts, func(c compare.Contrast) bool { return c.LowerBootstrap.Known() }) {
 		w.say("limits-bootstrap", nil)
 	}
@@ -60,6 +63,26 @@ func (w *writer) inference() {
 	}) {
 		w.say("separation", nil, "firth1993")
 	}
+}
+
+// degrees are the fewest and most degrees of freedom of limits for few sites; false where
+// there are none.
+func degrees(k *compare.Result) (low, high float64, ok bool) {
+	var all []float64
+	for _, m := range k.Means {
+		if v, has := m.DF.Get(); has {
+			all = append(all, v)
+		}
+	}
+	for _, c := range k.Contrasts {
+		if v, has := c.DF.Get(); has {
+			all = append(all, v)
+		}
+	}
+	if len(all) == 0 {
+		return 0, 0, false
+	}
+	return slices.Min(all), slices.Max(all), true
 }
 
 func (w *writer) hasControlTerms() bool {

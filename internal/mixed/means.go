@@ -126,34 +126,11 @@ func (r *Result) meanLimits(m *Mean, pieces []Piece) {
 	if r.cov == nil || len(pieces) == 0 {
 		return
 	}
-	a, b := hazards(pieces, r.beta)
-	sds := r.sds()
-	v := dot(sds, sds)
-	slope := func(main float64) (dMain, dBack float64) { // of the probability in log main, log back
-		if r.opts.Link == Logit {
-			return main / ((1 + main) * (1 + main)), 0
-		}
-		e := math.Exp(-main - b)
-		return main * e, b * e
-	}
-	dMain := r.integrate(sds, func(u float64) float64 { s, _ := slope(a * math.Exp(u)); return s })
-	dBack := r.integrate(sds, func(u float64) float64 { _, s := slope(a * math.Exp(u)); return s })
-	dU := r.integrate(sds, func(u float64) float64 { s, _ := slope(a * math.Exp(u)); return s * u })
-	c := make([]float64, len(r.Fixed))
-	for _, p := range pieces {
-		h := p.Exposure * math.Exp(dot(p.X, r.beta))
-		f := dMain * h / a
-		if p.Background {
-			f = dBack * h / b
-		}
-		for j, x := range p.X {
-			c[j] += f * x
-		}
-	}
+	c, d := r.meanSlopes(pieces)
 	g := r.toTheta(c)
 	q := r.fit.m.q
 	for i, k := range r.fit.m.active {
-		g[q+i] = dU * sds[k] * sds[k] / v // u scales with √v: du/dlog σ = u σ²/v
+		g[q+i] = d[k]
 	}
 	se := math.Sqrt(quadForm(r.cov, g, g))
 	z := distuv.UnitNormal.Quantile(0.5 + r.Level/2)
@@ -167,6 +144,41 @@ func (r *Result) meanLimits(m *Mean, pieces []Piece) {
 		m.Lower, m.Upper = -math.Expm1(-h*math.Exp(-d)), -math.Expm1(-h*math.Exp(d))
 	}
 	m.Bound = TwoSided
+}
+
+// meanSlopes are the derivatives of an integrated probability in the fixed effects and in the
+// log SDs.
+func (r *Result) meanSlopes(pieces []Piece) (c, d []float64) {
+	a, b := hazards(pieces, r.beta)
+	sds := r.sds()
+	v := dot(sds, sds)
+	slope := func(main float64) (dMain, dBack float64) { // of the probability in log main, log back
+		if r.opts.Link == Logit {
+			return main / ((1 + main) * (1 + main)), 0
+		}
+		e := math.Exp(-main - b)
+		return main * e, b * e
+	}
+	dMain := r.integrate(sds, func(u float64) float64 { s, _ := slope(a * math.Exp(u)); return s })
+	dBack := r.integrate(sds, func(u float64) float64 { _, s := slope(a * math.Exp(u)); return s })
+	dU := r.integrate(sds, func(u float64) float64 { s, _ := slope(a * math.Exp(u)); return s * u })
+	c, d = make([]float64, len(r.Fixed)), make([]float64, len(sds))
+	for _, p := range pieces {
+		h := p.Exposure * math.Exp(dot(p.X, r.beta))
+		f := dMain * h / a
+		if p.Background {
+			f = dBack * h / b
+		}
+		for j, x := range p.X {
+			c[j] += f * x
+		}
+	}
+	for k := range d {
+		if v > 0 {
+			d[k] = dU * sds[k] * sds[k] / v // u scales with √v: du/dlog σ = u σ²/v
+		}
+	}
+	return c, d
 }
 
 // runningMean bounds a mean with pieces whose hazard has gone to zero: the

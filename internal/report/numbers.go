@@ -85,8 +85,10 @@ func maybeCell(m assay.Maybe[float64], format string) string {
 func (w *numbers) means(name, caption string, means []compare.Mean) {
 	t := NumberTable{Name: name, Caption: caption, Head: append([]string{w.factor()}, w.heads("soak", "share", "lower", "upper", "rate", "lower", "upper")...)}
 	for _, m := range means {
-		t.Lines = append(t.Lines, []string{m.Level, words.Number(m.SoakH, ""), maybeCell(m.Proportion, "3"), maybeCell(m.Lower, "3"), maybeCell(m.Upper, "3"),
-			maybeCell(m.RateTypicalPerH, ""), maybeCell(m.RateLowerPerH, ""), maybeCell(m.RateUpperPerH, "")})
+		lower, upper := m.HeadlineLimits()
+		slow, quick := m.HeadlineRateLimits()
+		t.Lines = append(t.Lines, []string{m.Level, words.Number(m.SoakH, ""), maybeCell(m.Proportion, "3"), maybeCell(lower, "3"), maybeCell(upper, "3"),
+			maybeCell(m.RateTypicalPerH, ""), maybeCell(slow, ""), maybeCell(quick, "")})
 	}
 	w.add(t)
 }

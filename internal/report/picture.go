@@ -185,7 +185,8 @@ func SharesPicture(l words.Language, k *compare.Result, r *rates.Result) figure.
 		if m.SoakH != soak {
 			continue
 		}
-		strip := figure.Strip{Label: m.Level, Estimate: 100 * number(m.Proportion), Lower: 100 * number(m.Lower), Upper: 100 * number(m.Upper)}
+		lower, upper := m.HeadlineLimits()
+		strip := figure.Strip{Label: m.Level, Estimate: 100 * number(m.Proportion), Lower: 100 * number(lower), Upper: 100 * number(upper)}
 		for _, lv := range k.Levels {
 			if lv.Level == m.Level {
 				strip.Sub = l.Say("curves.rows", words.P{"n": lv.Deployments, "sites": lv.Sites})
@@ -193,7 +194,7 @@ func SharesPicture(l words.Language, k *compare.Result, r *rates.Result) figure.
 		}
 		if p, ok := m.Proportion.Get(); ok {
 			strip.Value = l.Say("shares.of-100", words.P{"n": 100 * p})
-			strip.ValueSub = rangeWords(l, m.Lower, m.Upper, 100)
+			strip.ValueSub = rangeWords(l, lower, upper, 100)
 			said = append(said, l.Say("shares.said", words.P{"level": m.Level, "n": 100 * p}))
 		}
 		if k.By == "habitat" || k.By == "site" {
@@ -238,7 +239,8 @@ func RatesPicture(l words.Language, k *compare.Result, r *rates.Result) figure.S
 		strip := figure.Strip{Label: lv.Level, Sub: l.Say("curves.rows", words.P{"n": lv.Deployments, "sites": lv.Sites}), Estimate: math.NaN(), Lower: math.NaN(), Upper: math.NaN()}
 		for _, m := range k.Means {
 			if m.Level == lv.Level && m.SoakH == soak {
-				strip.Estimate, strip.Lower, strip.Upper = number(m.RateTypicalPerH), number(m.RateLowerPerH), number(m.RateUpperPerH)
+				slow, quick := m.HeadlineRateLimits()
+				strip.Estimate, strip.Lower, strip.Upper = number(m.RateTypicalPerH), number(slow), number(quick)
 				strip.Value = words.Number(strip.Estimate, "")
 			}
 		}

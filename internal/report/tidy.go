@@ -94,18 +94,21 @@ func tidyCurves(r *rates.Result) Table {
 }
 
 func tidyMeans(k *compare.Result) Table {
-	t := Table{Name: "means", Columns: columns("level", "soak_h", "proportion", "lower", "upper", "proportion_typical", "rate_typical_per_h")}
+	t := Table{Name: "means", Columns: columns("level", "soak_h", "proportion", "lower", "upper", "proportion_typical", "rate_typical_per_h", "lower_t", "upper_t", "df")}
 	for _, m := range k.Means {
-		t.Lines = append(t.Lines, []any{m.Level, m.SoakH, value(m.Proportion), value(m.Lower), value(m.Upper), value(m.ProportionTypical), value(m.RateTypicalPerH)})
+		t.Lines = append(t.Lines, []any{m.Level, m.SoakH, value(m.Proportion), value(m.Lower), value(m.Upper), value(m.ProportionTypical), value(m.RateTypicalPerH),
+			value(m.LowerT), value(m.UpperT), value(m.DF)})
 	}
 	return t
 }
 
 func tidyContrasts(k *compare.Result) Table {
-	t := Table{Name: "contrasts", Columns: columns("a", "b", "rate_ratio", "odds_ratio", "lower", "upper", "lower_simultaneous", "upper_simultaneous", "p", "p_adjusted", "p_bootstrap", "p_bootstrap_adjusted", "lower_bootstrap", "upper_bootstrap")}
+	t := Table{Name: "contrasts", Columns: columns("a", "b", "rate_ratio", "odds_ratio", "lower", "upper", "lower_simultaneous", "upper_simultaneous", "p", "p_adjusted", "p_bootstrap", "p_bootstrap_adjusted", "lower_bootstrap", "upper_bootstrap",
+		"lower_t", "upper_t", "df")}
 	for _, c := range k.Contrasts {
 		t.Lines = append(t.Lines, []any{c.A, c.B, value(c.RateRatio), value(c.OddsRatio), value(c.Lower), value(c.Upper), value(c.LowerSimultaneous), value(c.UpperSimultaneous),
-			value(c.P), value(c.PAdjusted), value(c.PBootstrap), value(c.PBootstrapAdjusted), value(c.LowerBootstrap), value(c.UpperBootstrap)})
+			value(c.P), value(c.PAdjusted), value(c.PBootstrap), value(c.PBootstrapAdjusted), value(c.LowerBootstrap), value(c.UpperBootstrap),
+			value(c.LowerT), value(c.UpperT), value(c.DF)})
 	}
 	return t
 }

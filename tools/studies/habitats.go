@@ -66,8 +66,8 @@ func testStudy() study {
 		draws       int
 		boot        bool
 	}{
-		{"6 sites, crossed, 4 rows", 6, 4, false, false, false, 300, true},
-		{"6 sites, 3 and 3, 4 rows", 6, 4, true, false, false, 300, true},
+		{"6 sites, crossed, 4 rows", 6, 4, false, false, false, 1500, true},
+		{"6 sites, 3 and 3, 4 rows", 6, 4, true, false, false, 400, true},
 		{"6 sites, crossed, three habitats, 2 rows", 6, 2, false, true, false, 150, true},
 		{"4 sites, crossed, 4 rows", 4, 4, false, false, false, 150, true},
 		{"6 sites, crossed, 4 rows, no differences at all", 6, 4, false, false, true, 150, true},
@@ -126,7 +126,9 @@ func limitStudy() study {
 			"and of the rate of a typical row up to 24 h (all of the habitat with the larger rate); the mean of the estimated log ratio less the true one.",
 		columns: []column{
 			{name: "ratio", kind: atLeast, low: 0.935, told: narrow}, {name: "proportion, 1 h", kind: atLeast, low: 0.935, told: narrow}, {name: "proportion, 24 h", kind: atLeast, low: 0.935, told: narrow},
-			{name: "rate of a typical row", kind: atLeast, low: 0.935, told: narrow}, {name: "bias of the log ratio", kind: plain}, {name: narrow, kind: said},
+			{name: "rate of a typical row", kind: atLeast, low: 0.935, told: narrow}, {name: "bias of the log ratio", kind: plain},
+			{name: "ratio, few sites", kind: atLeast, low: 0.935}, {name: "1 h, few sites", kind: atLeast, low: 0.935}, {name: "24 h, few sites", kind: atLeast, low: 0.935},
+			{name: "rate, few sites", kind: atLeast, low: 0.935}, {name: narrow, kind: said},
 		}}
 	for _, c := range []struct {
 		name        string
@@ -134,27 +136,30 @@ func limitStudy() study {
 		between     bool
 		draws       int
 	}{
-		{"6 sites, crossed, 4 rows", 6, 4, false, 400}, {"6 sites, 3 and 3, 4 rows", 6, 4, true, 400},
-		{"12 sites, crossed, 3 rows", 12, 3, false, 400}, {"12 sites, 6 and 6, 4 rows", 12, 4, true, 400},
-		{"20 sites, crossed, 2 rows", 20, 2, false, 200}, {"30 sites, crossed, 2 rows", 30, 2, false, 200}, {"30 sites, 15 and 15, 3 rows", 30, 3, true, 200},
+		{"4 sites, crossed, 4 rows", 4, 4, false, 1500}, {"6 sites, crossed, 4 rows", 6, 4, false, 1500}, {"6 sites, 3 and 3, 4 rows", 6, 4, true, 1500},
+		{"12 sites, crossed, 3 rows", 12, 3, false, 1500}, {"12 sites, 6 and 6, 4 rows", 12, 4, true, 1500},
+		{"20 sites, crossed, 2 rows", 20, 2, false, 1500}, {"30 sites, crossed, 2 rows", 30, 2, false, 1500}, {"30 sites, 15 and 15, 3 rows", 30, 3, true, 1500},
 	} {
 		t := season{sites: c.sites, rows: c.rows, between: c.between, baits: 25, habitats: []habitat{{"reef", 0.30}, {"sand", 0.10}}, later: 0.2, site: 0.5, sh: 0.5, row: 0.4, lost: 0.03}
 		s.lines = append(s.lines, line{c.name, c.draws, func(rng *rand.Rand, seed uint64) []float64 {
 			r := mustCompare(t.draw(rng), compare.Options{Reference: "sand", Seed: seed})
 			nan := math.NaN()
-			out := []float64{nan, nan, nan, nan, nan, told(r, narrow)}
+			out := []float64{nan, nan, nan, nan, nan, nan, nan, nan, nan, told(r, narrow)}
 			if len(r.Contrasts) == 0 || r.Contrasts[0].A != "reef" {
 				return out
 			}
 			k := r.Contrasts[0]
 			out[0], out[4] = holds(k.Lower, k.Upper, 3), math.Log(k.RateRatio.Or(nan))-math.Log(3)
+			out[5] = holdsFew(k.LowerT, k.UpperT, 3)
 			for _, m := range r.Means {
 				if m.Level != "reef" {
 					continue
 				}
 				if m.SoakH == 1 {
 					out[1] = holds(m.Lower, m.Upper, t.marginal(0.30, 1))
+					out[6] = holdsFew(m.LowerT, m.UpperT, t.marginal(0.30, 1))
 				} else {
+					out[7], out[8] = holdsFew(m.LowerT, m.UpperT, t.marginal(0.30, 24)), holdsFew(m.RateLowerTPerH, m.RateUpperTPerH, t.hazard(0.30, 24)/24)
 					out[2], out[3] = holds(m.Lower, m.Upper, t.marginal(0.30, 24)), holds(m.RateLowerPerH, m.RateUpperPerH, t.hazard(0.30, 24)/24)
 				}
 			}
@@ -162,6 +167,14 @@ func limitStudy() study {
 		}})
 	}
 	return s
+}
+
+// holdsFew is holds, NaN where there are no such limits.
+func holdsFew(lower, upper assay.Maybe[float64], truth float64) float64 {
+	if !lower.Known() || !upper.Known() {
+		return math.NaN()
+	}
+	return holds(lower, upper, truth)
 }
 
 // lateStudy: one habitat always read at 1.5 h instead of 1 h; nothing differs.
@@ -205,7 +218,7 @@ func separationStudy() study {
 		rate, sd float64
 	}{{6, 0.0004, 0}, {6, 0.0004, 0.5}, {6, 0.0008, 0.5}, {12, 0.0002, 0.5}, {6, 0.0004, 1}} {
 		t := season{sites: c.sites, rows: 2, baits: 25, habitats: []habitat{{"reef", 0.30}, {"sand", c.rate}}, later: 0.2, site: c.sd, sh: c.sd / 2, row: c.sd, soaksH: onTime}
-		s.lines = append(s.lines, line{fmt.Sprintf("%d sites, rate %g, SDs %g, %g and %g", c.sites, c.rate, t.site, t.sh, t.row), 150, func(rng *rand.Rand, _ uint64) []float64 {
+		s.lines = append(s.lines, line{fmt.Sprintf("%d sites, rate %g, SDs %g, %g and %g", c.sites, c.rate, t.site, t.sh, t.row), 600, func(rng *rand.Rand, _ uint64) []float64 {
 			r := mustCompare(t.draw(rng), compare.Options{})
 			nan := math.NaN()
 			if len(r.Contrasts) == 0 {
@@ -240,7 +253,7 @@ func controlStudy() study {
 	} {
 		t := season{sites: c.sites, rows: 3, baits: 25, habitats: []habitat{{"reef", 0.20}, {"sand", 0.05}}, site: c.sd, row: c.sd, shielded: 2, shieldedRate: c.control,
 			soaksH: func(*rand.Rand, string) []float64 { return []float64{1, 8} }}
-		s.lines = append(s.lines, line{fmt.Sprintf("%d sites, %s, loss %g per hour", c.sites, c.randomNaming, c.control), 150, func(rng *rand.Rand, _ uint64) []float64 {
+		s.lines = append(s.lines, line{fmt.Sprintf("%d sites, %s, loss %g per hour", c.sites, c.randomNaming, c.control), 400, func(rng *rand.Rand, _ uint64) []float64 {
 			ds := t.draw(rng)
 			nan := math.NaN()
 			o := compare.Options{Reference: "sand", Random: c.random, Controls: "subtract"}
