@@ -362,3 +362,25 @@ func TestEnterAloneKeepsNothing(t *testing.T) {
 		t.Errorf("%.200s", g.main())
 	}
 }
+
+// Whatever the paper asks for has a field on the page: each label of a blank sheet
+// with counts stands on the page, but for the permit (kept with the site) and the
+// people to call, who are not typed in.
+func TestEveryPrintedFieldIsTyped(t *testing.T) {
+	for _, l := range words.Languages {
+		x := newDesk(t, l).enter(t)
+		x.emptyBook(t)
+		text := strings.ToLower(x.get(t, "/type/sheet?id=&level=counts").main())
+		for _, slug := range []string{"site", "habitat", "date", "names", "watch", "watch-against", "heads-out", "heads-back", "first-in", "last-in", "stakes-out", "depth-min", "depth-max",
+			"depth-at", "first-position", "last-position", "bearing", "batch", "temperature", "visibility", "near", "read-from", "read-until", "reader", "back-at", "stakes-left", "stake-1"} {
+			if want := strings.ToLower(l.Say("paper.field."+slug, nil)); !strings.Contains(text, want) {
+				t.Errorf("%s: %q is printed and cannot be typed", l, want)
+			}
+		}
+		for _, fate := range []string{"present", "consumed", "not-known", "unread"} {
+			if want := strings.ToLower(l.Say("paper.fate."+fate, nil)); !strings.Contains(text, want) {
+				t.Errorf("%s: %q is printed and cannot be typed", l, want)
+			}
+		}
+	}
+}
