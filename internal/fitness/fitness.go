@@ -111,9 +111,10 @@ type Result struct {
 	Messages    []words.Message      `json:"messages"`
 
 	// For drawings: the residuals in order against a straight line, with where they
-	// lie in 95 of 100 simulated seasons; the dispersion of the refitted seasons; the
-	// runs of each row.
+	// lie in 95 of 100 simulated seasons; the likelihood ratio for extra variation and
+	// the dispersion of the refitted seasons; the runs of each row.
 	Envelope   []Ordered `json:"-"`
+	ExtraDrawn []float64 `json:"-"`
 	Dispersed  []float64 `json:"-"`
 	RunsOfRows []RowRuns `json:"-"`
 }
@@ -229,7 +230,7 @@ func (l *look) extra() error {
 	case err != nil:
 		return err
 	}
-	l.r.ExtraSD, l.r.Refits, l.r.Dispersed = assay.Some(e.SD), e.Replicates, e.DrawnDispersion
+	l.r.ExtraSD, l.r.Refits, l.r.ExtraDrawn, l.r.Dispersed = assay.Some(e.SD), e.Replicates, e.DrawnChi2, e.DrawnDispersion
 	with := words.P{"sd": e.SD, "failed": e.Failed}
 	if e.Replicates > 0 {
 		l.made(Extra, "refits", e.Replicates, e.Chi2, e.P, with)

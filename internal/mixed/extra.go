@@ -25,8 +25,8 @@ type Extra struct {
 	// values. NaN where no observation has one.
 	Dispersion, DispersionP float64
 	Replicates, Failed      int
-	// DrawnDispersion is the dispersion of each refitted season; NaN where failed.
-	DrawnDispersion []float64
+	// DrawnChi2 and DrawnDispersion are those of each refitted season; NaN where failed.
+	DrawnChi2, DrawnDispersion []float64
 }
 
 // Extra asks whether the observations vary more than the fit says: wider is
@@ -65,7 +65,7 @@ func (r *Result) Extra(ctx context.Context, wider *Result, o BootstrapOptions) (
 		return nil, err
 	}
 	var failed int
-	e.DrawnDispersion = dispersion
+	e.DrawnChi2, e.DrawnDispersion = chi2, dispersion
 	e.P, e.Failed = tail(e.Chi2, chi2)
 	if !math.IsNaN(e.Dispersion) {
 		e.DispersionP, failed = tail(e.Dispersion, dispersion)

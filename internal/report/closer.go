@@ -55,8 +55,11 @@ func CloserPictures(l words.Language, r *fitness.Result) []CloserPicture {
 	if s, ok := earlyLatePicture(l, r); ok {
 		scatter("early-late", s, fitness.EarlyLate)
 	}
+	if t, ok := r.Test(fitness.Extra); ok && t.P.Known() && len(r.ExtraDrawn) > 0 {
+		scatter("extra-variation", drawnPicture(l, fitness.Extra, r.ExtraDrawn, t), fitness.Extra)
+	}
 	if t, ok := r.Test(fitness.Dispersion); ok && t.P.Known() {
-		scatter("extra-variation", dispersionPicture(l, r, t), fitness.Extra, fitness.Dispersion)
+		scatter("dispersion", drawnPicture(l, fitness.Dispersion, r.Dispersed, t), fitness.Dispersion)
 	}
 	if len(r.RunsOfRows) > 0 {
 		scatter("runs", runsPicture(l, r), fitness.Runs)
@@ -186,17 +189,19 @@ func earlyLatePicture(l words.Language, r *fitness.Result) (figure.Scatter, bool
 	return s, any
 }
 
-func dispersionPicture(l words.Language, r *fitness.Result, t fitness.Test) figure.Scatter {
-	s := figure.Scatter{Title: l.Say("closer.dispersion.title", nil), XLabel: l.Say("closer.dispersion.x", nil), YLabel: l.Say("closer.dispersion.y", nil),
-		YHi: 1, Upright: []float64{t.Statistic.Or(0)}, LineWord: l.Say("closer.dispersion.line", nil)}
+// drawnPicture shows a statistic of the season among those of simulated and refitted
+// seasons, which stand in order, each at the share of them up to it.
+func drawnPicture(l words.Language, slug string, all []float64, t fitness.Test) figure.Scatter {
+	s := figure.Scatter{Title: l.Say("closer."+slug+".title", nil), XLabel: l.Say("closer."+slug+".x", nil), YLabel: l.Say("closer.drawn.y", nil),
+		YHi: 1, Upright: []float64{t.Statistic.Or(0)}, LineWord: l.Say("closer.drawn.line", nil)}
 	var drawn []float64
-	for _, v := range r.Dispersed {
+	for _, v := range all {
 		if !math.IsNaN(v) && !math.IsInf(v, 0) {
 			drawn = append(drawn, v)
 		}
 	}
 	sort.Float64s(drawn)
-	g := figure.ScatterGroup{Label: l.Say("closer.dispersion.points", nil)}
+	g := figure.ScatterGroup{Label: l.Say("closer.drawn.points", nil)}
 	for i, v := range drawn {
 		g.Points = append(g.Points, [2]float64{v, (float64(i) + 0.5) / float64(len(drawn))})
 	}

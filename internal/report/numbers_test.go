@@ -12,6 +12,8 @@ import (
 
 	"soakline/internal/assay"
 	"soakline/internal/compare"
+	"soakline/internal/figure"
+	"soakline/internal/fitness"
 	"soakline/internal/rates"
 	"soakline/internal/words"
 )
@@ -263,5 +265,52 @@ func TestArchiveOpens(t *testing.T) {
 	}
 	if again, err := ZIP(words.English, tables); err != nil || !bytes.Equal(again, data) {
 		t.Error("the same tables gave other bytes")
+	}
+}
+
+// Every check of the model has its drawing with its sentence, on the page and on paper;
+// what could not be looked at says why, and is drawn nowhere.
+func TestEveryCheckHasItsFigure(t *testing.T) {
+	in := input(t, words.English)
+	drawn := map[string]CloserPicture{}
+	for _, p := range CloserPictures(words.English, in.Closer) {
+		d, err := p.Draw(figure.Frame{ID: p.Name, WidthMM: 160, Look: figure.Print})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(p.Sentences) == 0 || len(p.Sentences[0]) < 20 || d.Title == "" {
+			t.Errorf("%s: %q under %q", p.Name, p.Sentences, d.Title)
+		}
+		drawn[p.Name] = p
+	}
+	for name, test := range map[string]string{"residuals": fitness.Uniform, "early-late": fitness.EarlyLate, "extra-variation": fitness.Extra, "dispersion": fitness.Dispersion,
+		"runs": fitness.Runs, "date": fitness.Date, "time-of-day": fitness.TimeOfDay, "distance": fitness.Distance} {
+		x, ok := in.Closer.Test(test)
+		if !ok || !x.P.Known() {
+			t.Errorf("%s was not made", test)
+			continue
+		}
+		if p := drawn[name]; !slices.Contains(p.Sentences, x.Sentence(words.English)) {
+			t.Errorf("the drawing %s does not say what %s says", name, test)
+		}
+	}
+	for _, name := range []string{"without-site", "balance"} {
+		if drawn[name].Draw == nil {
+			t.Errorf("no drawing %s", name)
+		}
+	}
+	if rest := CloserUndrawn(words.English, in.Closer); len(rest) > 0 {
+		t.Errorf("without a drawing: %q", rest)
+	}
+	page, err := Page(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, p := range drawn {
+		for _, s := range p.Sentences {
+			if !strings.Contains(string(page), html.EscapeString(s)) {
+				t.Errorf("the page lacks the sentence of %s", name)
+			}
+		}
 	}
 }
