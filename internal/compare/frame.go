@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -73,6 +74,7 @@ func build(ds []assay.Deployment, o Options) (*frame, error) {
 	if o.Controls == "subtract" {
 		f.takeControls(ds)
 	}
+	f.order()
 	f.nominalSoaks()
 	f.takeSpans()
 	if err := f.chooseLevels(); err != nil {
@@ -85,6 +87,27 @@ func build(ds []assay.Deployment, o Options) (*frame, error) {
 	f.nameTerms()
 	f.sayCoincides()
 	return f, f.chooseRandom()
+}
+
+// order puts the rows into an order of their own: by when they were set out and what
+// was read, and only where that is the same by their names. Simulated seasons draw row
+// by row, so without it they would be others for the same lines in another order.
+func (f *frame) order() {
+	count := func(m assay.Maybe[int]) int { return m.Or(-1) }
+	slices.SortStableFunc(f.rows, func(a, b entrant) int {
+		if a.control != b.control {
+			if a.control {
+				return 1
+			}
+			return -1
+		}
+		c := cmp.Or(a.d.SetOut.At.Compare(b.d.SetOut.At), cmp.Compare(a.d.Baits, b.d.Baits), cmp.Compare(len(a.d.Checks), len(b.d.Checks)))
+		for k := 0; c == 0 && k < len(a.d.Checks); k++ {
+			x, y := &a.d.Checks[k], &b.d.Checks[k]
+			c = cmp.Or(x.At.At.Compare(y.At.At), cmp.Compare(count(x.Consumed), count(y.Consumed)), cmp.Compare(count(x.Lost), count(y.Lost)), cmp.Compare(count(x.Unread), count(y.Unread)))
+		}
+		return cmp.Or(c, cmp.Compare(a.d.Site, b.d.Site), cmp.Compare(a.d.Habitat, b.d.Habitat), cmp.Compare(a.d.ID, b.d.ID), cmp.Compare(a.d.Key, b.d.Key))
+	})
 }
 
 // checkNames refuses a factor or covariate that no record has.

@@ -116,7 +116,7 @@ func TestReferenceAndNames(t *testing.T) {
 			}
 			for _, m := range a.Means {
 				i := slices.IndexFunc(other.Means, func(n Mean) bool { return n.Level == name(m.Level) && n.SoakH == m.SoakH })
-				if math.Abs(other.Means[i].Proportion.Or(9)-m.Proportion.Or(0)) > 1e-7 {
+				if math.Abs(other.Means[i].Proportion.Or(9)-m.Proportion.Or(0)) > 1e-8 {
 					t.Fatalf("mean of %s: %v, %v", m.Level, m, other.Means[i])
 				}
 			}

@@ -104,3 +104,19 @@ func TestSameBytesOnOneAndTwoCores(t *testing.T) {
 		}
 	}
 }
+
+// TestOrderOfSimulatedSeasons: lines in another order, and other names of sites and
+// rows, give the same simulated p and limits, too.
+func TestOrderOfSimulatedSeasons(t *testing.T) {
+	ds := truth{sites: 4, rows: 2, baits: 15, rates: map[string]float64{"reef": 0.3, "sand": 0.2}, later: 0.2, site: 0.4, dep: 0.3, lost: 0.1}.
+		draw(rand.New(rand.NewPCG(8, 1)))
+	o := Options{Bootstrap: 39, Seed: 3}
+	a := run(t, ds, o)
+	other := slices.Clone(ds)
+	rand.New(rand.NewPCG(1, 1)).Shuffle(len(other), func(i, j int) { other[i], other[j] = other[j], other[i] })
+	b := run(t, other, o)
+	if a.Test.PBootstrap != b.Test.PBootstrap || a.Contrasts[0].PBootstrap != b.Contrasts[0].PBootstrap {
+		t.Errorf("p %v and %v, %v and %v", a.Test.PBootstrap, b.Test.PBootstrap, a.Contrasts[0].PBootstrap, b.Contrasts[0].PBootstrap)
+	}
+	near(t, "simulated limit", b.Contrasts[0].LowerBootstrap, a.Contrasts[0].LowerBootstrap.Or(0), 1e-8)
+}
