@@ -94,7 +94,7 @@ type writer struct {
 }
 
 // steps is how many steps Progress is told of.
-const steps = 10
+const steps = 11
 
 func (w *writer) tick() error {
 	w.step++

@@ -57,6 +57,10 @@ type answerView struct {
 	Report    *reportView
 	Query     string
 
+	Planned    string   // whether the comparison was planned, in one sentence
+	NotPlanned bool     // some of it was not
+	PlanLines  []string // on the second layer, part by part
+
 	Off         []string // what does not go with the rows, in plain words
 	Closer      *closerView
 	CloserJob   *workView
@@ -98,6 +102,9 @@ func stateOf(s *task.Season) string {
 	fmt.Fprintln(h, s.Hash(), s.Settings.Protocol)
 	for _, f := range s.Findings {
 		fmt.Fprintln(h, f.Key, f.Slug, f.Check, f.Field, f.Severity, f.Answered)
+	}
+	for _, k := range s.Plans {
+		fmt.Fprintln(h, k.SHA256, k.Withdrawn, k.WithdrawnWhy)
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }
@@ -221,6 +228,9 @@ func (v *answerView) fill(l words.Language, s *task.Season, c *computed, g *draw
 				return err
 			}
 		}
+	}
+	if k := c.compare; k != nil {
+		v.Planned, v.NotPlanned, v.PlanLines = k.Plan.Plain(l), k.Plan.Deviates(), k.Plan.Sentences(l)
 	}
 	v.rows(l, s, c)
 	v.numbers(l, c)

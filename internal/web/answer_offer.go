@@ -76,7 +76,9 @@ func offeredBy(s *task.Season) offered {
 }
 
 // fill offers what can be chosen.
-func (f *answerForm) fill(l words.Language, s *task.Season) {
+func (f *answerForm) fill(l words.Language, s *task.Season) { f.offer(l, offeredBy(s)) }
+
+func (f *answerForm) offer(l words.Language, offer offered) {
 	list := func(chosen, prefix string, values ...string) []option {
 		var out []option
 		for _, x := range values {
@@ -84,7 +86,6 @@ func (f *answerForm) fill(l words.Language, s *task.Season) {
 		}
 		return out
 	}
-	offer := offeredBy(s)
 	f.Bys = list(f.By, "web.by.", "habitat", "site", "season", "team")
 	for _, n := range offer.columns {
 		if !offer.numbers[n] {

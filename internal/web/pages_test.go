@@ -17,7 +17,7 @@ import (
 func everyPage(t testing.TB, x *testDesk) []string {
 	t.Helper()
 	pages := []string{"/start", "/row?baits=25&hours1=1&gone1=9&lost1=&hours2=24&gone2=21&lost2=2", "/row?baits=x", "/rows", "/rows?only=open", "/rows?page=2", "/rows/new",
-		"/questions", "/sheets", "/answer", "/answer?by=team", "/sites", "/publish", "/logbook", "/keep", "/nowhere"}
+		"/questions", "/sheets", "/answer", "/answer?by=team", "/plan", "/sites", "/publish", "/logbook", "/keep", "/nowhere"}
 	rows := x.get(t, "/rows")
 	row := rows.href(t, "/rows/0")
 	pages = append(pages, row, row+"/mend")

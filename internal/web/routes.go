@@ -82,6 +82,11 @@ func (d *Desk) routes() http.Handler {
 	free("GET /jobs/{id}", d.jobState)
 	free("POST /jobs/{id}/cancel", d.cancelJob)
 
+	book("GET /plan", d.planPage)
+	book("POST /plan", d.keepPlan)
+	book("GET /plan/{file}", d.planText)
+	book("POST /plan/{hash}/withdraw", d.withdrawPlan)
+
 	book("GET /sites", d.sitesPage)
 	book("POST /sites", d.changeSite)
 	book("GET /sites/{key}", d.sitePage)
