@@ -145,8 +145,12 @@ func (a *afloat) of(d *assay.Deployment) *quality.Sea {
 
 // tideOf works out the states of the tide, and whether the row fell dry.
 func (a *afloat) tideOf(d *assay.Deployment, sea *quality.Sea) {
-	src := a.tide.Source
-	if t, ok := visits.TideAt(src, d.SetOut.At, a.zone); ok {
+	from, to, ok := soakOf(d)
+	if !ok {
+		from, to = d.SetOut.At, d.SetOut.At
+	}
+	stay := visits.StayOf(a.tide.Source, from, to)
+	if t, ok := stay.TideAt(d.SetOut.At, a.zone); ok {
 		derive(&d.Derived, "tide_height_m", t.HeightM)
 		derive(&d.Derived, "tide_range_m", t.RangeM)
 		derive(&d.Derived, "tide_from_high_h", t.FromHighH)
@@ -156,16 +160,15 @@ func (a *afloat) tideOf(d *assay.Deployment, sea *quality.Sea) {
 		if !c.At.Known() {
 			continue
 		}
-		if t, ok := visits.TideAt(src, c.At.At, a.zone); ok {
+		if t, ok := stay.TideAt(c.At.At, a.zone); ok {
 			derive(&c.Derived, "tide_height_m", t.HeightM)
 			derive(&c.Derived, "tide_from_high_h", t.FromHighH)
 		}
 	}
-	from, to, ok := soakOf(d)
 	if !ok {
 		return
 	}
-	low, at, ok := visits.Lowest(src, from, to)
+	low, at, ok := stay.Lowest(from, to)
 	if !ok {
 		return
 	}

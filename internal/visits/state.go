@@ -18,19 +18,54 @@ type Tide struct {
 	FromHighH float64
 }
 
+// Stay is the water around a stay, worked out once for the several questions that
+// are asked of it.
+type Stay struct {
+	src      Source
+	from, to float64 // what w covers
+	w        *water
+}
+
+// aroundS is how far before and after a stay the water is worked out, seconds: the
+// longest day of a clock, and the day in which the nearest high water is looked for.
+const aroundS = 26 * 3600
+
+// StayOf works the water out from a day before the stay to a day after it.
+func StayOf(src Source, from, to time.Time) *Stay {
+	s := &Stay{src: src, from: seconds(from) - aroundS, to: seconds(to) + aroundS}
+	if w, err := src.water(s.from, s.to); err == nil {
+		s.w = w
+	}
+	return s
+}
+
+// over is the water over a range: that of the stay, or one of its own where the range
+// lies outside.
+func (s *Stay) over(from, to float64) (*water, error) {
+	if s.w != nil && from >= s.from && to <= s.to {
+		return s.w, nil
+	}
+	return s.src.water(from, to)
+}
+
 // TideAt is the state of the tide at a time; false where the water is not known.
 // Every high water counts, the lower ones too.
 func TideAt(src Source, at time.Time, z *time.Location) (Tide, bool) {
+	return (&Stay{src: src}).TideAt(at, z)
+}
+
+// TideAt is the state of the tide at a time, as the function TideAt tells it.
+func (s *Stay) TideAt(at time.Time, z *time.Location) (Tide, bool) {
 	t := Tide{RangeM: math.NaN(), FromHighH: math.NaN()}
 	var ok bool
-	if t.HeightM, ok = src.heightAt(at); !ok {
+	if t.HeightM, ok = s.src.heightAt(at); !ok {
 		return t, false
 	}
 	local := at.In(z)
 	from := time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, z)
 	to := nextDay(at, z)
-	s := seconds(at)
-	w, err := src.water(math.Min(s-dayS, seconds(from)), math.Max(s+dayS, seconds(to)))
+	x := seconds(at)
+	w, err := s.over(math.Min(x-dayS, seconds(from)), math.Max(x+dayS, seconds(to)))
 	if err != nil {
 		return t, false
 	}
@@ -40,8 +75,8 @@ func TideAt(src Source, at time.Time, z *time.Location) (Tide, bool) {
 	nearest := math.Inf(1)
 	for _, k := range w.stretches {
 		for i := 1; i < len(k)-1; i++ {
-			if k[i].height >= k[i-1].height && k[i].height >= k[i+1].height && math.Abs(s-k[i].at) < math.Abs(nearest) {
-				nearest = s - k[i].at
+			if k[i].height >= k[i-1].height && k[i].height >= k[i+1].height && math.Abs(x-k[i].at) < math.Abs(nearest) {
+				nearest = x - k[i].at
 			}
 		}
 	}
@@ -54,11 +89,16 @@ func TideAt(src Source, at time.Time, z *time.Location) (Tide, bool) {
 // Lowest is the lowest water in [from, to] and when it stands so; false where some
 // of it is not known.
 func Lowest(src Source, from, to time.Time) (heightM float64, at time.Time, ok bool) {
+	return (&Stay{src: src}).Lowest(from, to)
+}
+
+// Lowest is the lowest water, as the function Lowest tells it.
+func (s *Stay) Lowest(from, to time.Time) (heightM float64, at time.Time, ok bool) {
 	a, b := seconds(from), seconds(to)
 	if !(b >= a) {
 		return 0, time.Time{}, false
 	}
-	w, err := src.water(a-samplesS, b+samplesS)
+	w, err := s.over(a-samplesS, b+samplesS)
 	if err != nil {
 		return 0, time.Time{}, false
 	}

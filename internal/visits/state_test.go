@@ -85,3 +85,51 @@ func TestDarkShare(t *testing.T) {
 		t.Error("a share of nothing")
 	}
 }
+
+// A stay tells what each question by itself does, for constituents and for a table
+// with a gap, inside the stay and outside it.
+func TestStayTellsTheSame(t *testing.T) {
+	curve, err := tide.NewCurve([]tide.Harmonic{{Name: "Z0", AmplitudeM: 2}, {Name: "M2", AmplitudeM: 1, PhaseDeg: 60}, {Name: "S2", AmplitudeM: 0.4, PhaseDeg: 80}, {Name: "K1", AmplitudeM: 0.3, PhaseDeg: 200}}, tide.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	begin := time.Date(2026, 3, 27, 0, 0, 0, 0, time.UTC)
+	turns, err := curve.Turns(begin, begin.AddDate(0, 0, 8))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []tide.Water
+	for i, x := range turns {
+		if i < 14 || i > 18 {
+			lines = append(lines, tide.Water{At: x.At, HeightM: x.HeightM, Kind: map[bool]string{true: "high", false: "low"}[x.High]})
+		}
+	}
+	table, _, err := tide.NewTable(lines, tide.Secondary{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lisbon, err := time.LoadLocation("Europe/Lisbon") // its clock goes on within these days
+	if err != nil {
+		t.Fatal(err)
+	}
+	same := func(a, b float64) bool { return a == b || math.Abs(a-b) < 1e-6 || math.IsNaN(a) && math.IsNaN(b) }
+	for _, src := range []Source{FromCurve(curve), FromTable(table)} {
+		for h := 0.0; h < 7*24; h += 5.7 {
+			from := begin.Add(time.Duration(h * float64(time.Hour)))
+			to := from.Add(24 * time.Hour)
+			stay := StayOf(src, from, to)
+			for _, at := range []time.Time{from, from.Add(time.Hour), to, to.Add(5 * 24 * time.Hour)} {
+				a, okA := stay.TideAt(at, lisbon)
+				b, okB := TideAt(src, at, lisbon)
+				if okA != okB || !same(a.HeightM, b.HeightM) || !same(a.RangeM, b.RangeM) || !same(a.FromHighH, b.FromHighH) {
+					t.Errorf("%T at %v: %+v %v, by itself %+v %v", src, at, a, okA, b, okB)
+				}
+			}
+			low, at, ok := stay.Lowest(from, to)
+			low2, at2, ok2 := Lowest(src, from, to)
+			if ok != ok2 || !same(low, low2) || at.Sub(at2).Abs() > time.Second {
+				t.Errorf("%T from %v: lowest %g at %v, by itself %g at %v", src, from, low, at, low2, at2)
+			}
+		}
+	}
+}
