@@ -1,15 +1,11 @@
 package rates
 
 import (
-	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 )
-
-var study = flag.Bool("study", false, "run the whole study of bands and print its table (about three minutes)")
 
 // season is one simulated group: rows of 25 baits at 1 h and 24 h, by cluster,
 // with a hazard that differs between clusters and between rows by normals on the
@@ -69,10 +65,10 @@ func (s *season) draw(r *rand.Rand) []assayRow {
 	return out
 }
 
-// coverage is how often the band held the truth, and the percentile interval of
-// the same resamples, at the stretch nearest to 1 h and to 24 h.
-func coverage(t *testing.T, s season, sims int, percentile bool) (band, width, pct [2]float64) {
-	var n, nPct [2]float64
+// coverage is how often the band held the truth at the stretch nearest to 1 h and to 24 h, and
+// its mean width.
+func coverage(t *testing.T, s season, sims int) (band, width [2]float64) {
+	var n [2]float64
 	for k := range sims {
 		ds := s.draw(stream(1, fmt.Sprint(s), k))
 		res := compute(t, Options{Group: ByHabitat, Seed: uint64(k), Replicates: 200}, ds...)
@@ -88,19 +84,12 @@ func coverage(t *testing.T, s season, sims int, percentile bool) (band, width, p
 			if x.Lower.Or(0) <= lo+1e-12 && hi <= x.Upper.Or(1)+1e-12 {
 				band[i]++
 			}
-			if percentile && k < 200 {
-				l, u := percentiles(ds, x, uint64(k))
-				nPct[i]++
-				if l <= lo+1e-12 && hi <= u+1e-12 {
-					pct[i]++
-				}
-			}
 		}
 	}
 	for i := range n {
-		band[i], width[i], pct[i] = band[i]/n[i], width[i]/n[i], pct[i]/nPct[i]
+		band[i], width[i] = band[i]/n[i], width[i]/n[i]
 	}
-	return band, width, pct
+	return band, width
 }
 
 // nearest is the stretch nearest to h on h's side of 5 h; nil when there is none.
@@ -116,70 +105,20 @@ func nearest(all []Stretch, h float64) *Stretch {
 	return best
 }
 
-// percentiles is what the product does not do: the 2.5 and 97.5 % points of the
-// resampled curve itself.
-func percentiles(ds []assayRow, x *Stretch, seed uint64) (lo, hi float64) {
-	var readings []*reading
-	var members []int
-	for k := range ds {
-		readings, members = append(readings, read(&ds[k], nil)), append(members, k)
-	}
-	c, p := newGroup("sand", members, ds, readings, ByHabitat)
-	r := stream(seed, "percentile", 0)
-	var from, to []float64
-	a, _ := slices.BinarySearch(p.grid, x.FromH)
-	b, _ := slices.BinarySearch(p.grid, x.ToH)
-	for range 200 {
-		times := make([]float64, c.Clusters)
-		for range times {
-			times[r.IntN(len(times))]++
-		}
-		v := p.fit(times, replicateTol, &bench{}).values(p.grid)
-		from, to = append(from, v[a]), append(to, v[b])
-	}
-	slices.Sort(from)
-	slices.Sort(to)
-	return to[5], from[194]
-}
-
-// TestBandsCover holds a small part of the study, and the whole of it with
-// -study. Its table stands in docs/methods/rates.md.
+// TestBandsCover holds three cases of the study of bands; the whole of it is
+// tools/studies', whose table stands in docs/methods/studies.md.
 func TestBandsCover(t *testing.T) {
-	if !*study {
-		for _, s := range []season{
-			{clusters: 6, rows: 1, sd: 1.2, typical: 0.5},
-			{clusters: 8, rows: 3, sd: 0.8, rowSD: 0.5, typical: 0.9, jitter: true},
-			{clusters: 24, rows: 1, sd: 0.8, typical: 0.3},
-		} {
-			band, width, _ := coverage(t, s, 150, false)
-			for i, b := range band {
-				// 150 draws of a true 95 % fall below 0.90 less than once in 100.
-				if !(b >= 0.90) || !(width[i] > 0) || width[i] > 0.8 {
-					t.Errorf("%+v: coverage %.3f, width %.3f at %v h", s, b, width[i], []int{1, 24}[i])
-				}
+	for _, s := range []season{
+		{clusters: 6, rows: 1, sd: 1.2, typical: 0.5},
+		{clusters: 8, rows: 3, sd: 0.8, rowSD: 0.5, typical: 0.9, jitter: true},
+		{clusters: 24, rows: 1, sd: 0.8, typical: 0.3},
+	} {
+		band, width := coverage(t, s, 150)
+		for i, b := range band {
+			// 150 draws of a true 95 % fall below 0.90 less than once in 100.
+			if !(b >= 0.90) || !(width[i] > 0) || width[i] > 0.8 {
+				t.Errorf("%+v: coverage %.3f, width %.3f at %v h", s, b, width[i], []int{1, 24}[i])
 			}
-		}
-		return
-	}
-	fmt.Println("clusters rows sd row-sd visits | S(1) band width percentile | S(24) band width percentile")
-	for _, g := range []int{6, 8, 12, 19, 20, 40} {
-		for _, s := range []season{
-			{rows: 1, sd: 0.5, typical: 0.95}, {rows: 1, sd: 0.5, typical: 0.5}, {rows: 1, sd: 0.5, typical: 0.1},
-			{rows: 1, sd: 1.2, typical: 0.95}, {rows: 1, sd: 1.2, typical: 0.5}, {rows: 1, sd: 1.2, typical: 0.1},
-			{rows: 1, sd: 1.2, typical: 0.5, jitter: true}, {rows: 3, sd: 0.8, rowSD: 0.5, typical: 0.5, jitter: true},
-			{rows: 1, sd: 1.2, typical: 0.01}, {rows: 1, sd: 1.2, typical: 0.01, jitter: true},
-		} {
-			s.clusters = g
-			band, width, pct := coverage(t, s, 400, true)
-			visits := "on time"
-			if s.jitter {
-				visits = "off"
-			}
-			fmt.Printf("| %d | %d | %.1f | %.1f | %s |", g, s.rows, s.sd, s.rowSD, visits)
-			for i, h := range []float64{1, 24} {
-				fmt.Printf(" %.3f | %.3f | %.2f | %.3f |", s.truth(h), band[i], width[i], pct[i])
-			}
-			fmt.Println()
 		}
 	}
 }
