@@ -106,6 +106,9 @@ func tableLine(s Style, widths []float64, cells []string, head bool) Piece {
 	step := s.SizeMM * Leading
 	h := float64(deep)*step + lineGapMM
 	return Piece{H: h, Draw: func(p *Leaf, left, y float64) {
+		for _, text := range cells { // the lines come from a cleaned text
+			p.check(text)
+		}
 		x := left
 		for c, lines := range broken {
 			if c >= len(widths) {

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -400,6 +401,60 @@ func TestLookCards(t *testing.T) {
 			if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("labels-%s-%s.pdf", g.Name, what)), b, 0o644); err != nil {
 				t.Fatal(err)
 			}
+		}
+	}
+}
+
+// TestAnyNameOnEveryPage: names in Latin with every kind of accent, Greek and
+// Cyrillic print on every kind of page; a letter of another script is an error
+// that names it, on each of them.
+func TestAnyNameOnEveryPage(t *testing.T) {
+	good := []string{"Ålesund Łódź Țărm Ğöl Ħal", "Σύρος Ήπειρος ϊΰ", "Владивосток Ґанок Њива Ђурђевик"}
+	print := map[string]func(name string) error{
+		"stake labels": func(n string) error {
+			_, err := Labels(LabelOptions{Lang: words.English, Grid: Grids()[1], Labels: StakeLabels([]Row{{ID: n, Baits: 2}})})
+			return err
+		},
+		"bag labels": func(n string) error {
+			_, err := Labels(LabelOptions{Lang: words.English, Grid: Grids()[1], Labels: []Label{{Large: "R1", Small: n, Code: "R1"}}})
+			return err
+		},
+		"sheet": func(n string) error {
+			_, err := Sheets(options(words.Spanish, Letter, Stakes, 1, Row{ID: "R1", Site: n, Names: n}))
+			return err
+		},
+		"several rows": func(n string) error {
+			_, err := Sheets(options(words.Spanish, A4, Counts, 3, Row{ID: "R1", Site: n}, Row{ID: "R2"}))
+			return err
+		},
+		"booklet": func(n string) error {
+			o := aDay(words.English, Letter)
+			o.Team = n
+			_, err := Booklet(o)
+			return err
+		},
+		"map": func(n string) error {
+			o := aDay(words.English, A4)
+			o.Maps[0].Near = []Neighbour{{ID: n, LatDeg: 36.9513, LonDeg: -8.2030, BearingDeg: 80, LongM: 40}}
+			_, err := Booklet(o)
+			return err
+		},
+		"packing list": func(n string) error {
+			o := aDay(words.English, A4)
+			o.Packing[0].What = n
+			_, err := Booklet(o)
+			return err
+		},
+	}
+	for kind, do := range print {
+		for _, n := range good {
+			if err := do(n); err != nil {
+				t.Errorf("%s: %q: %v", kind, n, err)
+			}
+		}
+		var glyph *NoGlyph
+		if err := do("Kell 浜"); !errors.As(err, &glyph) || len(glyph.Runes) != 1 || glyph.Runes[0] != '浜' {
+			t.Errorf("%s: a letter that cannot be printed: %v", kind, err)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/BurntSushi/toml"
 
 	"soakline/internal/figure"
+	"soakline/internal/leaf"
 	"soakline/internal/words"
 )
 
@@ -107,6 +108,10 @@ func labelPages(o LabelOptions) []*page {
 // label sets one label inside its rectangle, 1.5 mm from every edge.
 func (p *page) label(l Label, x, y, w, h float64) {
 	const edge = 1.5
+	if err := leaf.Check("", l.Small); err != nil { // lines are wrapped from a cleaned text
+		p.Fault(err)
+		return
+	}
 	right := x + w - edge
 	if l.Code != "" {
 		side := codeSide(l.Code, min(h-1, w*0.45))
