@@ -136,7 +136,7 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 			if bytes.Contains(text, []byte("Site K")) {
 				named++
 			}
-			for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse", "stood dry", "2.37 m", "below the horizon", "water-1"} {
+			for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse", "stood dry", "bed at 2.37", "below the horizon", "water-1"} {
 				if bytes.Contains(text, []byte(secret)) {
 					t.Errorf("%s %s holds %q near %.90q", d.Name(), part, secret, text[max(0, bytes.Index(text, []byte(secret))-40):])
 				}
