@@ -107,6 +107,8 @@ func (s *Standing) Plain(l words.Language) string {
 	switch {
 	case other:
 		return l.Say("plan.plain-other", with)
+	case !s.BeforeData && n > 0:
+		return l.Say("plan.plain-after-parts", with)
 	case !s.BeforeData:
 		return l.Say("plan.plain-after", with)
 	case n > 0:

@@ -10,9 +10,9 @@ import (
 
 // methodsInput is what the methods section is written from.
 func methodsInput(in Input) methods.Input {
-	return methods.Input{Lang: in.Lang, Title: in.Title, Version: in.Version, Invented: in.Invented, Deployments: in.Deployments, Findings: in.Findings,
-		Protocols: in.Protocols, Usual: in.Usual, UsualName: in.UsualName, Sources: in.Sources, Hash: in.Hash, Rates: in.Rates, Compare: in.Compare,
-		Variants: in.Variants, Checks: checksOf(in), Conf: in.Conf}
+	m := in.Input
+	m.Checks = checksOf(in)
+	return m
 }
 
 // checksOf puts a closer look into what the methods section tells of it.

@@ -14,6 +14,7 @@ import (
 	"soakline/internal/compare"
 	"soakline/internal/figure"
 	"soakline/internal/fitness"
+	"soakline/internal/methods"
 	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/words"
@@ -22,25 +23,12 @@ import (
 // Input is everything that a report tells. It holds no clock: the same input
 // gives the same bytes.
 type Input struct {
-	Lang        words.Language
-	Title       string
-	Version     string // of the program
-	Invented    bool
-	Deployments []assay.Deployment
-	Findings    []assay.Finding
-	Withdrawn   int
-	Protocols   map[string]assay.Protocol
-	Usual       assay.Protocol // of records that name none
-	UsualName   string
-	Sources     []string
-	Hash        string
-	Taken       []words.Message
-	Rates       *rates.Result
-	Compare     *compare.Result // nil where nothing could be compared
-	Variants    []compare.Variant
-	Closer      *fitness.Result // nil where nothing was looked at more closely
-	Conf        float64
-	Water       *Water // nil where no site's tide is known
+	methods.Input // what was done and with what; its Checks come from Closer
+
+	Withdrawn int
+	Taken     []words.Message
+	Closer    *fitness.Result // nil where nothing was looked at more closely
+	Water     *Water          // nil where no site's tide is known
 }
 
 //go:embed page.html

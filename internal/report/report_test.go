@@ -15,6 +15,7 @@ import (
 	"soakline/internal/compare"
 	"soakline/internal/demo"
 	"soakline/internal/fitness"
+	"soakline/internal/methods"
 	"soakline/internal/quality"
 	"soakline/internal/rates"
 	"soakline/internal/sheet"
@@ -61,9 +62,10 @@ func makeInput(t testing.TB, l words.Language) Input {
 	}
 	closer.LeaveOut(k, variants)
 	protocols, _ := sheet.Protocols()
-	return Input{Closer: closer, Lang: l, Title: "T", Version: "0", Invented: true, Deployments: ds, Findings: findings, Protocols: protocols, Usual: sheet.Standard(),
-		UsualName: sheet.DefaultProtocol, Sources: []string{"s.csv"}, Hash: "h", Rates: r, Compare: k, Variants: variants, Conf: 0.95, Withdrawn: 1,
-		Taken: []words.Message{{Slug: "test-too-optimistic", With: words.P{"sites": 6, "few": 30}}}}
+	in := Input{Closer: closer, Withdrawn: 1, Taken: []words.Message{{Slug: "test-too-optimistic", With: words.P{"sites": 6, "few": 30}}}}
+	in.Input = methods.Input{Lang: l, Title: "T", Version: "0", Invented: true, Deployments: ds, Findings: findings, Protocols: protocols, Usual: sheet.Standard(),
+		UsualName: sheet.DefaultProtocol, Sources: []string{"s.csv"}, Hash: "h", Rates: r, Compare: k, Variants: variants, Conf: 0.95}
+	return in
 }
 
 // TestPageHoldsEverything: the report has each part that a reader looks for,

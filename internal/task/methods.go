@@ -93,9 +93,10 @@ func planLine(k *compare.Result) []string {
 
 // told is what every written result tells of the season it comes from.
 func (s *Season) told(l words.Language, version string) *report.Input {
-	in := &report.Input{
+	in := &report.Input{Withdrawn: s.Withdrawn, Taken: s.Taken}
+	in.Input = methods.Input{
 		Lang: l, Title: s.Settings.Title, Version: version, Invented: s.Settings.Invented, Deployments: s.Deployments, Findings: s.tellable(),
-		Withdrawn: s.Withdrawn, Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash(), Taken: s.Taken,
+		Protocols: s.Protocols, Usual: s.usual(), UsualName: s.Settings.Protocol, Sources: s.Sources, Hash: s.Hash(),
 	}
 	if in.Title == "" {
 		in.Title = l.Say("task.report-title", nil)
