@@ -102,14 +102,14 @@ func printPages(in Input, size leaf.Size, foot bool) ([]*leaf.Leaf, [][]leaf.Mar
 	if err := p.closer(size.W - 2*printMarginMM); err != nil {
 		return nil, nil, err
 	}
+	p.deviations()
+	p.made()
 	if len(p.RowNumbers) > 0 {
 		p.h2("report.h-row-numbers")
 		for _, t := range p.RowNumbers {
 			p.numbers(t)
 		}
 	}
-	p.deviations()
-	p.made()
 	if p.err != nil {
 		return nil, nil, p.err
 	}
