@@ -132,14 +132,18 @@ func (s *Season) usualName() string {
 	return ""
 }
 
-// readTaxa reads a list of taxa: CSV with the heading
-// taxon,scientific_name,scientific_name_id,rank,kingdom.
 func readTaxa(path string) (map[string]publish.Taxon, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
+	return ReadTaxa(path, f)
+}
+
+// ReadTaxa reads a list of taxa from a file of that name: CSV with the heading
+// taxon,scientific_name,scientific_name_id,rank,kingdom.
+func ReadTaxa(path string, f io.Reader) (map[string]publish.Taxon, error) {
 	c := csv.NewReader(io.LimitReader(f, 16<<20))
 	bad := func(line int) error {
 		return refusePublish("taxa-unreadable", "file", filepath.Base(path), "line", line)

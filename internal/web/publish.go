@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -34,6 +35,9 @@ type publishView struct {
 	Unnamed  int // who stand in the rows and have not agreed
 	Places   []placeItem
 	Hidden   int
+	Sources  []linkItem
+	Taxa     []taxonItem
+	Unlisted int // names in the rows that the list of taxa does not have
 	Refused  []flagItem
 	Asked    []flagItem
 	Left     []string
@@ -56,6 +60,19 @@ type partyItem struct {
 type fundItem struct {
 	N int
 	publish.Fund
+}
+
+type linkItem struct {
+	N int
+	publish.Link
+}
+
+// taxonItem is a name as written in the rows, or in the list of taxa.
+type taxonItem struct {
+	N, Rows int
+	Name    string
+	Listed  bool
+	publish.Taxon
 }
 
 type personItem struct {
@@ -157,8 +174,12 @@ func (v *publishView) fill(l words.Language, s *task.Season, b *opened) {
 	for i, f := range m.Funding {
 		v.Funding = append(v.Funding, fundItem{i + 1, f})
 	}
+	for i, x := range m.Source {
+		v.Sources = append(v.Sources, linkItem{i + 1, x})
+	}
 	v.people(l, s)
 	v.places(l, s)
+	v.taxa(s)
 	if n := len(v.Releases); n > 0 {
 		v.Next, v.Version = v.Releases[n-1].Number+1, v.Releases[n-1].Version
 	}
@@ -220,6 +241,30 @@ func (v *publishView) places(l words.Language, s *task.Season) {
 			p.Sizes = append(p.Sizes, option{strconv.Itoa(k), l.Say("web.publish.size-"+strconv.Itoa(k), nil), k == p.Decimals})
 		}
 		v.Places = append(v.Places, p)
+	}
+}
+
+// taxa are the names that were written for what was seen, and those of the list.
+func (v *publishView) taxa(s *task.Season) {
+	rows := map[string]int{}
+	for name := range v.About.TaxonList {
+		rows[name] = 0
+	}
+	for i := range s.Deployments {
+		seen := map[string]bool{}
+		for _, x := range s.Deployments[i].Sightings {
+			if x.Taxon != "" && !seen[x.Taxon] {
+				seen[x.Taxon] = true
+				rows[x.Taxon]++
+			}
+		}
+	}
+	for i, name := range slices.Sorted(maps.Keys(rows)) {
+		t, listed := v.About.TaxonList[name]
+		if !listed {
+			v.Unlisted++
+		}
+		v.Taxa = append(v.Taxa, taxonItem{i + 1, rows[name], name, listed, t})
 	}
 }
 

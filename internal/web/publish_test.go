@@ -135,3 +135,44 @@ func TestPublishRefusals(t *testing.T) {
 		t.Errorf("written without a licence: %d", g.status)
 	}
 }
+
+// What the rows' names mean, one by one or from a file, and what else the rows
+// come from, is kept on the page; a list with a slip is refused with its line.
+func TestTaxaAndSourcesOnTheDesk(t *testing.T) {
+	x := newDesk(t, words.English).withDemo(t).enter(t)
+	ok := func(g *got, what string) {
+		t.Helper()
+		if g.status >= http.StatusBadRequest {
+			t.Fatalf("%s: %d", what, g.status)
+		}
+	}
+	told := func(want ...string) {
+		t.Helper()
+		body := x.get(t, "/publish").body
+		for _, w := range want {
+			if !strings.Contains(body, w) {
+				t.Errorf("the page lacks %q", w)
+			}
+		}
+	}
+	told("Octopus vulgaris", "not in the list")
+	ok(x.post(t, "/publish/taxon", url.Values{"taxon": {"Octopus vulgaris"}, "scientific_name_id": {"urn:lsid:example.org:taxname:1"}, "rank": {"species"}, "kingdom": {"Animalia"}}), "a taxon")
+	told(`value="urn:lsid:example.org:taxname:1"`)
+	ok(x.post(t, "/publish/source", url.Values{"n": {"0"}, "title": {"An invented map"}, "path": {"https://example.org/map"}}), "a source")
+	told("What else the rows come from: one", "https://example.org/map")
+	bad := x.send(t, "/publish/taxa", "slip.csv", []byte("taxon,scientific_name,scientific_name_id,rank,kingdom\nDiplodus sargus,,,,\n"))
+	if bad.status != http.StatusUnprocessableEntity || !strings.Contains(bad.body, "slip.csv line 2") {
+		t.Errorf("a list with a slip gave %d", bad.status)
+	}
+	told(`value="urn:lsid:example.org:taxname:1"`)
+	ok(x.send(t, "/publish/taxa", "list.csv", []byte("taxon,scientific_name,scientific_name_id,rank,kingdom\nDiplodus sargus,Diplodus sargus,urn:lsid:example.org:taxname:2,species,Animalia\n")), "a list")
+	told(`value="urn:lsid:example.org:taxname:2"`)
+	if strings.Contains(x.get(t, "/publish").body, "taxname:1") {
+		t.Error("the list before is still kept")
+	}
+	ok(x.post(t, "/publish/taxon", url.Values{"taxon": {"Diplodus sargus"}}), "a name taken off")
+	ok(x.post(t, "/publish/source", url.Values{"n": {"1"}}), "a source taken off")
+	if body := x.get(t, "/publish").body; strings.Contains(body, "taxname:2") || strings.Contains(body, "example.org/map") {
+		t.Error("what was taken off is still there")
+	}
+}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"net/http"
 	"slices"
 	"strings"
@@ -50,6 +51,53 @@ func (d *Desk) setFunding(w http.ResponseWriter, r *http.Request, b *opened) err
 		x := publish.Fund{Funder: f("funder"), Award: f("award"), Title: f("award_title"), ROR: f("ror")}
 		m.Funding = putAt(m.Funding, atoi(f("n")), x, x.Funder == "")
 		return nil
+	})
+}
+
+// setSource adds, changes or takes away what the rows come from, beside the sheets.
+func (d *Desk) setSource(w http.ResponseWriter, r *http.Request, b *opened) error {
+	return d.changePublication(w, r, b, "sources", func(m *publish.Metadata, f func(string) string) error {
+		x := publish.Link{Title: f("title"), Path: f("path")}
+		m.Source = putAt(m.Source, atoi(f("n")), x, x == publish.Link{})
+		return nil
+	})
+}
+
+// setTaxon says which taxon a name in the rows means; with all fields empty the
+// name is taken off the list.
+func (d *Desk) setTaxon(w http.ResponseWriter, r *http.Request, b *opened) error {
+	return d.changePublication(w, r, b, "taxa", func(m *publish.Metadata, f func(string) string) error {
+		t := publish.Taxon{ScientificName: f("scientific_name"), ScientificNameID: f("scientific_name_id"), Rank: f("rank"), Kingdom: f("kingdom")}
+		if t == (publish.Taxon{}) {
+			delete(m.TaxonList, f("taxon"))
+			return nil
+		}
+		if t.ScientificName == "" {
+			t.ScientificName = f("taxon")
+		}
+		if m.TaxonList == nil {
+			m.TaxonList = map[string]publish.Taxon{}
+		}
+		m.TaxonList[f("taxon")] = t
+		return nil
+	})
+}
+
+// setTaxa takes a list of taxa from a file, in the place of the one that is kept.
+func (d *Desk) setTaxa(w http.ResponseWriter, r *http.Request, b *opened) error {
+	file, err := uploaded(r, "file")
+	if err != nil {
+		return err
+	}
+	return d.changePublication(w, r, b, "taxa", func(m *publish.Metadata, _ func(string) string) error {
+		if file == nil {
+			return nil
+		}
+		list, err := task.ReadTaxa(file.Name, bytes.NewReader(file.Data))
+		if err == nil {
+			m.TaxonList = list
+		}
+		return err
 	})
 }
 
