@@ -221,7 +221,7 @@ func (a *app) compareCmd() *cobra.Command {
 			return err
 		}
 		if out != "" || folder != "" || closer != "" {
-			s = s.Outward() // files are there to be passed on
+			s = s.Outward().Unnamed() // files are there to be passed on
 		}
 		done := a.progress(&o.Progress, "cmd.compare.progress")
 		result, err := s.Compare(c.Context(), o)

@@ -1,8 +1,10 @@
 package publish
 
 import (
+	"maps"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -308,4 +310,54 @@ func Names(ds []assay.Deployment, m *Metadata) []Named {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return strings.ToLower(out[i].Name) < strings.ToLower(out[j].Name) })
 	return out
+}
+
+// Coded are records in which whoever has not agreed to be named stands under a
+// code, O1, O2 and so on, so that who read a row can still be told from who read
+// another. It gives nil where everybody in them may be named. The codes follow the
+// alphabet, not the order of the records.
+func Coded(ds []assay.Deployment, who []Person) []assay.Deployment {
+	p := newPeople(&Input{Deployments: ds, Metadata: Metadata{People: who}})
+	codes := map[string]string{}
+	for i := range ds {
+		p.eachName(&ds[i], func(name string, one *Person) {
+			if one == nil || !one.may() {
+				codes[p.key(name)] = ""
+			}
+		})
+	}
+	if len(codes) == 0 {
+		return nil
+	}
+	for i, key := range slices.Sorted(maps.Keys(codes)) {
+		codes[key] = "O" + strconv.Itoa(i+1)
+	}
+	coded := func(cell string) string {
+		var out []string
+		for _, name := range p.split(cell) {
+			told := codes[p.key(name)]
+			if told == "" {
+				told = p.by[strings.ToLower(name)].credit()
+			}
+			out = append(out, told)
+		}
+		return strings.Join(out, "; ")
+	}
+	out := slices.Clone(ds)
+	for i := range out {
+		d := &out[i]
+		d.Observers, d.Checks = coded(d.Observers), slices.Clone(d.Checks)
+		for k := range d.Checks {
+			d.Checks[k].Reader = coded(d.Checks[k].Reader)
+		}
+	}
+	return out
+}
+
+// key is the same for every spelling of a person's name that is kept.
+func (p *people) key(name string) string {
+	if one := p.by[strings.ToLower(name)]; one != nil {
+		return strings.ToLower(one.Name)
+	}
+	return strings.ToLower(name)
 }

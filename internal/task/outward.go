@@ -2,8 +2,10 @@ package task
 
 import (
 	"slices"
+	"strings"
 
 	"soakline/internal/assay"
+	"soakline/internal/compare"
 	"soakline/internal/publish"
 	"soakline/internal/words"
 )
@@ -50,6 +52,30 @@ func (s *Season) Outward() *Season {
 	}
 	out.Sites = nil
 	return &out
+}
+
+// Unnamed is the season with the names of those who have not agreed to be named
+// replaced by codes, by the rule that the archives follow: what leaves the desk and
+// tells results by person shows those.
+func (s *Season) Unnamed() *Season {
+	coded := publish.Coded(s.Deployments, s.Publication.People)
+	if coded == nil {
+		return s
+	}
+	out := *s
+	out.Deployments = coded
+	return &out
+}
+
+// ToldFor is the season as a file with these results may tell it: Outward, and
+// Unnamed where the results tell one person from another.
+func (s *Season) ToldFor(o compare.Options) *Season {
+	out := s.Outward()
+	named := slices.Concat([]string{o.By}, o.Random, o.Covariates, o.Together)
+	if slices.ContainsFunc(named, func(n string) bool { return strings.Contains(n, "observers") }) {
+		out = out.Unnamed()
+	}
+	return out
 }
 
 // placeFields are the columns a finding about which tells where a row is.

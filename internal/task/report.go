@@ -65,7 +65,7 @@ func ReportInput(ctx context.Context, s *Season, o ReportOptions) (*report.Input
 	if err != nil {
 		return nil, err
 	}
-	s = s.Outward() // a report is there to be passed on
+	s = s.Outward().Unnamed() // a report is there to be passed on
 	group := rates.ByHabitat
 	if o.By == "site" {
 		group = rates.BySite

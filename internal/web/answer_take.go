@@ -91,7 +91,7 @@ func (d *Desk) getResults(w http.ResponseWriter, r *http.Request, b *opened) err
 	c := result.(*computed)
 	var v answerView
 	d.exactState(&v, s, o, &c)
-	if out := s.Outward(); out != s { // a file is there to be passed on
+	if out := s.ToldFor(o); out != s { // a file is there to be passed on
 		rough, err := compute(r.Context(), out, o, l)
 		if err != nil {
 			return err
@@ -133,7 +133,7 @@ func (d *Desk) sendPaper(w http.ResponseWriter, r *http.Request, b *opened, s *t
 	}
 	var variants []compare.Variant
 	var closer *fitness.Result
-	out := s.Outward()
+	out := s.ToldFor(o)
 	if j := d.jobs.newest("closer", d.keyOf(s, o)); j != nil && out == s {
 		if _, _, ended, result, err := j.state(); ended && err == nil {
 			looked := result.(*closerResult)
