@@ -122,31 +122,17 @@ func TestNothingTellsASensitivePlace(t *testing.T) {
 	if m, _ := filepath.Glob(at("open/analysis-plan*")); len(m) != 0 {
 		t.Error("a plan that tells the place is published", m)
 	}
-	files, named := 0, 0
-	err = filepath.WalkDir(out, func(p string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
+	named := 0
+	files := eachText(t, out, func(file, part string, text []byte) {
+		if bytes.Contains(text, []byte("Site K")) {
+			named++
 		}
-		b, err := os.ReadFile(p)
-		if err != nil {
-			return err
-		}
-		files++
-		for part, text := range unpacked(b) {
-			if bytes.Contains(text, []byte("Site K")) {
-				named++
-			}
-			for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse", "stood dry", "bed at 2.37", "below the horizon", "water-1"} {
-				if bytes.Contains(text, []byte(secret)) {
-					t.Errorf("%s %s holds %q near %.90q", d.Name(), part, secret, text[max(0, bytes.Index(text, []byte(secret))-40):])
-				}
+		for _, secret := range []string{"36.7103", "4.1199", "Quillmere", "lighthouse", "stood dry", "bed at 2.37", "below the horizon", "water-1"} {
+			if bytes.Contains(text, []byte(secret)) {
+				t.Errorf("%s %s holds %q near %.90q", file, part, secret, text[max(0, bytes.Index(text, []byte(secret))-40):])
 			}
 		}
-		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	if files < 20 || named < 8 {
 		t.Errorf("%d files were looked at, %d tell Site K: too few to tell anything", files, named)
 	}
@@ -174,4 +160,28 @@ func unpacked(b []byte) map[string][]byte {
 			out["stream "+string(rune('a'+n%26))+string(rune('a'+n/26%26))] = text
 		}
 	}
+}
+
+// eachText goes through what every file of a folder holds, also packed, and counts
+// the files.
+func eachText(t *testing.T, dir string, do func(file, part string, text []byte)) (files int) {
+	t.Helper()
+	err := filepath.WalkDir(dir, func(p string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(p)
+		if err != nil {
+			return err
+		}
+		files++
+		for part, text := range unpacked(b) {
+			do(d.Name(), part, text)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
 }
