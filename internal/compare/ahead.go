@@ -23,7 +23,9 @@ func (f *frame) workAhead(ctx context.Context, fit *mixed.Result) error {
 	if !fit.Ending.Usable() {
 		return nil
 	}
-	a := &f.ahead
+	// Beside the frame, which some of the work copies.
+	a := &ahead{}
+	defer func() { f.ahead = *a }()
 	var work []func() error
 	if len(f.levels) > 1 {
 		work = append(work, func() (err error) { a.null, err = fit.Without(f.factorTerms()...); return err })
@@ -33,7 +35,7 @@ func (f *frame) workAhead(ctx context.Context, fit *mixed.Result) error {
 		work = append(work, func() (err error) { a.apart, err = a.wide.fitFrom(fit, true); return err })
 	}
 	if f.checksLaplace(fit) {
-		work = append(work, func() error { a.laplace = f.laplaceNotice(fit); return nil })
+		work = append(work, func() error { a.laplace, a.told = lookAtLaplace(fit), true; return nil })
 	}
 	if !f.o.NoRepeat && len(f.levels) > 1 {
 		for i := range 2 {
@@ -71,13 +73,17 @@ func (f *frame) checksLaplace(fit *mixed.Result) bool {
 	return !f.repeated && f.o.Quadrature <= 1 && fit.Ending.Usable() && len(f.random) > 0 && len(f.rows) <= checkLaplaceRows
 }
 
-// laplaceNotice compares Laplace's approximation with quadrature: first with
-// three nodes, of a few sites and then of more, and where that moves anything, with nine.
+// laplaceNotice is what lookAtLaplace says, where that is asked for, looked up once.
 func (f *frame) laplaceNotice(fit *mixed.Result) *mixed.Notice {
-	if f.ahead.told || !f.checksLaplace(fit) {
-		return f.ahead.laplace
+	if !f.ahead.told && f.checksLaplace(fit) {
+		f.ahead.laplace, f.ahead.told = lookAtLaplace(fit), true
 	}
-	f.ahead.told = true
+	return f.ahead.laplace
+}
+
+// lookAtLaplace compares Laplace's approximation with quadrature: first with
+// three nodes, of a few sites and then of more, and where that moves anything, with nine.
+func lookAtLaplace(fit *mixed.Result) *mixed.Notice {
 	if fit.LaplaceClose(0.1) {
 		return nil
 	}
