@@ -250,9 +250,9 @@ func (r *release) intervalTable() resource {
 		{name: "habitat", kind: "string", about: "habitat", required: true},
 		{name: "control", kind: "string", about: "kind of control row, or none", required: true},
 		{name: "check", kind: "integer", about: "number of the check that ends it", required: true, min: "1"},
-		{name: "from_h", kind: "number", about: "soak at its beginning", unit: "h", required: true},
+		{name: "from_h", kind: "number", about: "soak at its beginning; where baits not read at the check before are among those at risk, the soak at which the first of them was last seen", unit: "h", required: true},
 		{name: "to_h", kind: "number", about: "soak at its end", unit: "h", required: true},
-		{name: "at_risk", kind: "integer", about: "baits read at both ends", required: true, min: "0"},
+		{name: "at_risk", kind: "integer", about: "baits seen at its beginning, or last seen before it, and read at its end", required: true, min: "0"},
 		{name: "consumed", kind: "integer", about: "of those, gone at its end", required: true, min: "0"},
 		{name: "in_model", kind: "string", about: "whether the model with one effect for each check (frame.csv) uses it", words: []string{"yes", "no"}, required: true},
 	}, key: []string{"", "check"}}
