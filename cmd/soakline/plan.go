@@ -49,6 +49,9 @@ func (a *app) planAnalysisCmd() *cobra.Command {
 				return a.json(task.PlanAsJSON(k))
 			}
 			a.tellPlan(k, look, fresh)
+			if !look {
+				a.print(a.out, a.say("cmd.plan.next", "file", args[0]))
+			}
 			return nil
 		})
 	})

@@ -54,6 +54,7 @@ type Finding struct {
 	Severity     Severity
 	DeploymentID string
 	Key          string // of the record in a logbook
+	Site         string // of the record, as written
 	Record       string // Key, or what stands for it in a record read straight from a file
 	Check        int    // 0 when it is about no check
 	Field        string // canonical column

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"soakline/internal/assay"
 	"soakline/internal/mixed"
@@ -42,6 +43,15 @@ func (f *frame) restrict(r *Result, fit *mixed.Result) {
 		m.DF, m.LowerT, m.UpperT = maybe(df), maybe(math.Min(lower, m.Lower.Or(lower))), maybe(math.Max(upper, m.Upper.Or(upper)))
 		f.rateLimitsFew(m, fit, few, pieces, means)
 	}
+}
+
+// tellsFew says whether limits for few sites were worked out: of the ratios, or where
+// there are none, of the means.
+func (r *Result) tellsFew() bool {
+	if len(r.Contrasts) > 0 {
+		return slices.ContainsFunc(r.Contrasts, func(c Contrast) bool { return c.LowerT.Known() })
+	}
+	return slices.ContainsFunc(r.Means, func(m Mean) bool { return m.LowerT.Known() })
 }
 
 // mostDegrees are the degrees of freedom that sites leave at most: for a mean, sites less one, or less

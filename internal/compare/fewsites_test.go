@@ -2,8 +2,10 @@ package compare
 
 import (
 	"context"
+	"slices"
 	"testing"
 
+	"soakline/internal/assay"
 	"soakline/internal/words"
 )
 
@@ -39,6 +41,15 @@ func TestLimitsForFewSites(t *testing.T) {
 	}
 	if !r.tells("limits-too-narrow", "limits-too-narrow-told") {
 		t.Errorf("%v", r.Messages)
+	}
+	// One habitat has no ratio: its means are told with the same limits, and said to be.
+	alone := slices.DeleteFunc(drawn(48), func(d assay.Deployment) bool { return d.Habitat != r.Means[0].Level })
+	one, err := Run(context.Background(), alone, Options{NoRepeat: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(one.Contrasts) != 0 || !one.Means[0].LowerT.Known() || !one.tells("limits-too-narrow", "limits-too-narrow-told") {
+		t.Errorf("one habitat: %+v, %v", one.Means, one.Messages)
 	}
 	if many := run(240, Options{}); many.Contrasts[0].LowerT.Known() || many.Means[0].DF.Known() || many.says("limits-too-narrow") {
 		t.Errorf("30 sites: %+v", many.Contrasts[0])

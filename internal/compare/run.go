@@ -73,7 +73,7 @@ func (f *frame) answer(ctx context.Context, ds []assay.Deployment, near *mixed.R
 	}
 	if n := r.fewestSites(); fit.Ending.Usable() && len(fit.Random) > 0 && n < fewSites {
 		then := "limits-too-narrow-none"
-		if slices.ContainsFunc(r.Contrasts, func(c Contrast) bool { return c.LowerT.Known() }) {
+		if r.tellsFew() {
 			then = "limits-too-narrow-told"
 		}
 		f.say("limits-too-narrow", "sites", n, "few", fewSites, "then", words.Ref{Slug: then})

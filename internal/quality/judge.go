@@ -211,7 +211,7 @@ func (r *row) say(h hit) {
 		at.Column = w
 	}
 	f := assay.Finding{
-		Slug: r.j.rule.Slug, Severity: r.j.rule.Severity, DeploymentID: d.ID, Key: d.Key, Record: r.record(),
+		Slug: r.j.rule.Slug, Severity: r.j.rule.Severity, DeploymentID: d.ID, Key: d.Key, Site: d.Site, Record: r.record(),
 		Check: h.check, Field: h.field, Value: h.value, At: at, With: h.with, About: h.value,
 	}
 	if h.about != nil {

@@ -2,6 +2,7 @@ package task
 
 import (
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -39,22 +40,32 @@ func Answer(ctx context.Context, book *logbook.Book, f assay.Finding, text strin
 }
 
 // AnswerQuestion answers the open question that a person means by the row's id
-// and the slug of the rule; check and field narrow it where there are several.
+// and the slug of the rule, of every check and column. It refuses an id that means
+// several rows of which it is asked.
 func AnswerQuestion(ctx context.Context, book *logbook.Book, id, slug, text string, by By) (n int, err error) {
 	s, err := Of(ctx, book, by.When)
 	if err != nil {
 		return 0, err
 	}
+	var asked []assay.Finding
 	for _, f := range s.Findings {
 		if f.Severity == assay.Ask && f.Slug == slug && (f.DeploymentID == id || f.Key == id) && !f.Answered {
-			if err := Answer(ctx, book, f, text, by); err != nil {
-				return n, err
-			}
-			n++
+			asked = append(asked, f)
 		}
 	}
-	if n == 0 {
+	if len(asked) == 0 {
 		return 0, refuse("no-finding", "slug", slug, "id", id)
 	}
-	return n, nil
+	if slices.ContainsFunc(asked, func(f assay.Finding) bool { return f.Key != asked[0].Key }) {
+		// Rows of several sites may have one name: an answer is given to one of them.
+		if err := book.View(ctx, func(tx *logbook.Tx) error { _, err := one(tx, id, false); return err }); err != nil {
+			return 0, err
+		}
+	}
+	for n, f := range asked {
+		if err := Answer(ctx, book, f, text, by); err != nil {
+			return n, err
+		}
+	}
+	return len(asked), nil
 }

@@ -32,7 +32,7 @@ func (s *Season) Outward() *Season {
 	out.Findings = slices.Clone(s.Findings)
 	for i := range out.Findings {
 		if f := &out.Findings[i]; hidden[f.Key] {
-			f.DeploymentID, f.At = names[f.Key], assay.Place{}
+			f.DeploymentID, f.Site, f.At = names[f.Key], "", assay.Place{}
 		}
 	}
 	out.tells = func(f *assay.Finding) bool {

@@ -32,7 +32,6 @@ var assets = sync.OnceValue(func() map[string]asset {
 	add := func(name, kind string, data []byte) {
 		sum := sha256.Sum256(data)
 		ext := path.Ext(name)
-		all[name] = asset{} // placeholder for the plain name, never served
 		all[strings.TrimSuffix(name, ext)+"."+hex.EncodeToString(sum[:6])+ext] = asset{kind, data}
 	}
 	faces := map[string]figure.Face{"regular": figure.Regular, "bold": figure.Bold, "italic": figure.Italic}
@@ -66,11 +65,6 @@ var assets = sync.OnceValue(func() map[string]asset {
 			panic("web: " + err.Error())
 		}
 		add(path.Base(name), "text/javascript; charset=utf-8", b)
-	}
-	for name, a := range all {
-		if a.data == nil {
-			delete(all, name)
-		}
 	}
 	return all
 })
